@@ -1,0 +1,43 @@
+/* The log on disk: SQLite, WAL, synchronous=FULL, one row an event.
+ * Appending happens off the loop on libuv's thread pool, many waiting appends in one transaction
+ * (group commit); the answer comes on the loop after the commit, in the order of the calls.
+ * A commit that fails stops the journal for good: this and every later append is answered with the
+ * failure, nothing is retried (a second fsync after a failed one may lie). What stands is still
+ * readable. Source of the last point: the PostgreSQL project's note on fsync errors, Nov 2018. */
+#pragma once
+#include <stddef.h>
+#include <stdint.h>
+#include <uv.h>
+
+struct journal;
+
+struct journal_row {
+    uint64_t seq;     /* 1, 2, 3 … without gaps */
+    const char *text; /* the event as it is kept, one line of JSON with at, seq and by */
+    size_t size;
+};
+
+/* Opens or makes the store. 0, or a negative libuv code with one sentence in `reason`
+ * (a file that is no store of ours, a newer one, one that another daemon holds, a gap). */
+int journal_open(struct journal **journal, uv_loop_t *loop, const char *path, char *reason,
+                 size_t reason_size);
+const char *journal_epoch(const struct journal *journal); /* made when the store was made */
+/* The rows in order, on the caller's thread, before the first append. A non-zero answer of `each`
+ * ends it and is returned. */
+int journal_read(struct journal *journal, int (*each)(void *context, const struct journal_row *row),
+                 void *context);
+
+/* Appends rows (copied) all together or not at all. `done` comes on the loop, with 0 or the
+ * failure; never before this call has returned. 0, UV_ENOMEM, or the failure that stopped it. */
+int journal_append(struct journal *journal, const struct journal_row *rows, size_t count,
+                   void (*done)(void *context, int status), void *context);
+int journal_failure(const struct journal *journal, const char **reason); /* 0 while it works */
+size_t journal_waiting(const struct journal *journal); /* appends not yet answered */
+
+/* When a daemon dies its clock of life stops here: the last time it is known to have run.
+ * Written at most once a second with the loop's tick, without waiting. */
+void journal_note_alive(struct journal *journal, int64_t at_ms);
+int64_t journal_last_alive(const struct journal *journal); /* of the life before this; 0: none */
+
+/* Answers what waits, then closes; `closed` comes on the loop. NULL `closed` is allowed. */
+void journal_close(struct journal *journal, void (*closed)(void *context), void *context);

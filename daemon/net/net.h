@@ -1,0 +1,78 @@
+/* Sockets: HTTP, WebSocket and Server-Sent Events by libwebsockets, on the caller's libuv loop.
+ * Knows addresses, connections and bytes; knows nothing of bouts. What comes in is handed over
+ * whole (a request with its body, a message put together from its fragments); what goes out are
+ * shared frames. Everything runs on the loop's thread.
+ *
+ * Limits: a body or message larger than the options say is refused here (413, or close 1009);
+ * a body without Content-Length is 411; handshake and request end after `first_seconds`.
+ * A client too slow to take its frames: see connection_send. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <uv.h>
+#include "wire/frame.h"
+
+struct net;
+struct connection; /* one client that stays: a WebSocket, an event stream, or a stream of text */
+struct request;    /* one HTTP request, from its last byte to its answer */
+
+enum connection_kind { CONNECTION_WEBSOCKET, CONNECTION_EVENTS, CONNECTION_TEXT };
+
+struct net_callbacks {
+    void *context;
+    /* A whole request below one of the `routes`. Answer it at once or later, once, with
+     * request_answer or request_stream; the request is gone after that, or after `abandoned`. */
+    void (*request)(void *context, struct request *request);
+    /* The client of an unanswered request has gone: forget it, don't answer it. */
+    void (*abandoned)(void *context, struct request *request);
+    void (*opened)(void *context, struct connection *connection); /* a WebSocket */
+    void (*message)(void *context, struct connection *connection, const char *text, size_t size);
+    /* Any kind of connection has ended; it is gone after this call. */
+    void (*closed)(void *context, struct connection *connection);
+    /* The queue is empty again after connection_send had answered false: send the newest state. */
+    void (*drained)(void *context, struct connection *connection);
+};
+
+struct net_options {
+    const char *host;          /* "127.0.0.1" */
+    int port;                  /* 0: any; net_port tells */
+    const char *pages_folder;  /* served at "/" with the strict policy; NULL: none */
+    size_t body_bytes_max, message_bytes_max, queue_bytes_max;
+    unsigned first_seconds, ping_seconds, give_up_seconds;
+};
+
+/* Starts listening. 0, or a negative libuv code (UV_EADDRINUSE …); `net` is the caller's to stop. */
+int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
+              const struct net_callbacks *callbacks);
+int net_port(const struct net *net);
+/* Stops accepting, closes every WebSocket with 1001 and ends streams; `stopped` is called on the
+ * loop when all is gone. Then, after uv_run has run dry, net_free. */
+void net_stop(struct net *net, void (*stopped)(void *context), void *context);
+void net_free(struct net *net);
+
+/* The request's parts: borrowed, valid until it is answered. `header` is lower case. */
+const char *request_method(const struct request *request); /* "GET", "POST", … */
+const char *request_path(const struct request *request);   /* percent-decoded, without the query */
+const char *request_query(const struct request *request, const char *name); /* decoded; NULL: none */
+const char *request_header(const struct request *request, const char *header); /* NULL: none; at
+                         least content-type, last-event-id, origin, host, authorization, accept */
+const char *request_body(const struct request *request, size_t *size);
+void request_set_context(struct request *request, void *context);
+void *request_context(const struct request *request);
+
+/* `type` a media type, `headers` further lines "name: value\r\n…" or NULL. */
+void request_answer(struct request *request, int status, const char *type, const char *headers,
+                    const char *body, size_t size);
+/* Answers 200 and keeps the connection open; NULL without memory (then it was answered 503).
+ * CONNECTION_EVENTS has type text/event-stream, CONNECTION_TEXT text/plain. */
+struct connection *request_stream(struct request *request, enum connection_kind kind);
+
+/* Queues a shared frame (borrowed; kept while needed). False when it was not queued because the
+ * client is too slow: its queue holds more than queue_bytes_max. Then `drained` comes later. */
+bool connection_send(struct connection *connection, struct frame *frame);
+/* Closes with an RFC 6455 code and a reason of at most 123 bytes (streams just end). */
+void connection_close(struct connection *connection, int code, const char *reason);
+enum connection_kind connection_kind(const struct connection *connection);
+const char *connection_address(const struct connection *connection); /* of the peer, as text */
+void connection_set_context(struct connection *connection, void *context);
+void *connection_context(const struct connection *connection);
