@@ -7,7 +7,7 @@
 import { boutLine } from "../lib/bout-line.js";
 import { keepInStep, setAll, svg } from "./svg.js";
 
-const OPEN_STROKE = 0.2; /* of a unit */
+const OPEN_STROKE = 0.27; /* of a unit */
 
 export class BoutLineElement extends HTMLElement {
     static observedAttributes = ["unit", "width", "working", "traces"];

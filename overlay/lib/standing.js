@@ -49,11 +49,3 @@ export function needsOf(view, side) {
     const { withheld, result } = standingOf(view);
     return withheld || result ? undefined : view.needs?.[side];
 }
-
-/** The marks whose points the latest correction changed, by `seq`.
- *  @param {object} view
- *  @returns {Map<string, {side: string, was: number, points: number}>} */
-export function correctionsOf(view) {
-    const corrected = Object.entries(view.line ?? {}).filter(([, mark]) => mark.was !== undefined);
-    return new Map(corrected.map(([seq, { side, was, points }]) => [seq, { side, was, points }]));
-}

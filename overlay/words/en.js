@@ -111,12 +111,14 @@ export default {
         not_confirmed: "not confirmed",
         corrected: "corrected: {was} is now {points}",
         taken_out: "corrected: {was} taken out",
-        result_to_come: "Result to come",
+        /* Under the clock, once the bout should end: 12 letters at most. */
+        due: { time: "Time is up", superiority: "Superiority", cautions: "3 cautions" },
         under_review: "Under review",
         beats: "beats",
         no_winner: "No winner: {how}",
         score_and_how: "{how}, {score}",
         score_how_and_time: "{how} at {time}, {score}",
         code: "{code}, {one}:{other}",
+        mat: "mat {mat}",
     },
 };

@@ -1,0 +1,146 @@
+/* <working-head>: what stands on top of every page at work, in one place: the clock at the left
+ * edge, a lane for each side with its sign, name, score and what it needs. Points that nobody has
+ * confirmed are in the score, and open; what derives from points is held back while any is open.
+ *
+ *     head.show(view, now_ms, { say, trust, second: "needs" | "officials" });
+ *
+ * `spoken`: an attribute; with it a lane also says how the name is spoken. */
+
+import { activityLeft, breakLeft, clockNow, forcedCallLeft, stoppageFor, timeElapsed, timeLeft }
+    from "../lib/clock.js";
+import { nameElement } from "../lib/names.js";
+import { SIDES, standingOf } from "../lib/standing.js";
+import { laneTexts } from "./lane-texts.js";
+import { spelled } from "./spelled-name.js";
+import "./bout-clock.js";
+import "./side-sign.js";
+
+/** Makes a node: `make("p", "note", "text")`. */
+export function make(tag, className = "", text = "") {
+    const node = document.createElement(tag);
+    if (className) node.className = className;
+    if (text) node.textContent = text;
+    return node;
+}
+
+/** Sets a text only where it differs, so that nothing is selected away or read again. */
+export function setText(node, text) {
+    if (node.textContent !== text) node.textContent = text;
+}
+
+export class WorkingHead extends HTMLElement {
+    #parts;
+
+    connectedCallback() {
+        if (!this.#parts) this.#build();
+    }
+
+    /** @param {object} view
+     *  @param {number} now_ms on the daemon's clock
+     *  @param {{say: Function, trust: string, second?: "needs"|"officials",
+     *      score?: {red: number, blue: number}}} options */
+    show(view, now_ms, options) {
+        if (!this.#parts) this.#build();
+        this.#showClock(view, now_ms, options);
+        for (const side of SIDES) this.#showLane(side, view, now_ms, options);
+    }
+
+    #build() {
+        const clock = make("div", "clock");
+        const time = document.createElement("bout-clock");
+        const [first, second, third] = ["first", "second", "third"].map((name) => make("p", name));
+        clock.append(time, first, second, third);
+        this.#parts = { time, first, second, third, lanes: {} };
+        this.append(clock);
+        for (const side of SIDES) this.append(this.#buildLane(side));
+    }
+
+    #buildLane(side) {
+        const lane = make("section", "lane");
+        lane.dataset.side = side;
+        const plate = make("div", "plate");
+        const sign = document.createElement("side-sign");
+        sign.setAttribute("side", side);
+        const letter = make("span", "letter");
+        plate.append(sign, letter);
+        const who = make("div", "who");
+        const [name, said, activity, bar] = ["name", "said", "activity", "bar"]
+            .map((part) => make(part === "bar" ? "i" : "div", part));
+        who.append(name, said, activity, bar);
+        const score = make("div", "score");
+        const needs = make("div", "needs");
+        const [first, second] = ["first", "second"].map((part) => make("p", part));
+        needs.append(first, second);
+        lane.append(plate, who, score, needs);
+        this.#parts.lanes[side] = { lane, letter, name, said, activity, bar, score, first, second };
+        return lane;
+    }
+
+    #showClock(view, now_ms, { say, trust }) {
+        const { time, first, second, third } = this.#parts;
+        const clock = clockNow(view, now_ms);
+        time.show(view, now_ms, { trust });
+        const { periods } = view.details;
+        const inBreak = breakLeft(view, now_ms) !== undefined;
+        setText(first, inBreak ? say("working.clock.left_break")
+            : say("working.clock.left", { period: clock.period, periods }));
+        const elapsed = say("working.clock.elapsed", { time: timeElapsed(clock.elapsed_ms) });
+        setText(second, `${stateText(view, clock, say)} · ${elapsed}`);
+        setText(third, thirdText(view, now_ms, say));
+    }
+
+    #showLane(side, view, now_ms, options) {
+        const { say } = options;
+        const parts = this.#parts.lanes[side];
+        const person = view.details[side];
+        setText(parts.letter, say(`working.letter.${side}`));
+        if (parts.shown !== JSON.stringify(person)) {
+            parts.shown = JSON.stringify(person);
+            parts.name.replaceChildren(nameElement(person));
+            parts.name.title = person.name;
+            parts.lane.classList.toggle("long", person.name.length > 24);
+            parts.said.replaceChildren(this.hasAttribute("spoken")
+                ? spelled(person.say, say("working.say_missing")) : person.team ?? person.noc ?? "");
+        }
+        this.#showScore(side, view, parts);
+        this.#showActivity(side, view, now_ms, parts, say);
+        const { first, second } = laneTexts(side, view, say, options.second);
+        setText(parts.first, first);
+        setText(parts.second, second);
+    }
+
+    #showScore(side, view, parts) {
+        const standing = standingOf(view);
+        setText(parts.score, String(view.score[side]));
+        parts.score.classList.toggle("open", standing.open[side] > 0);
+        parts.score.classList.toggle("leads", standing.leader?.side === side);
+    }
+
+    #showActivity(side, view, now_ms, { activity, bar }, say) {
+        const left = activityLeft(view, now_ms);
+        const on = left?.side === side;
+        setText(activity, on ? say("working.activity", { time: timeLeft(left) }) : "");
+        bar.hidden = !on;
+        if (on) bar.style.width = `${(left.part * 100).toFixed(2)}%`;
+    }
+}
+
+function stateText(view, clock, say) {
+    if (clock.unsure) return say("working.clock.unsure");
+    if (view.phase === "live") return say(clock.running ? "working.clock.runs" : "working.clock.over");
+    return say(`working.clock.${view.phase}`);
+}
+
+/** An open stoppage with its time, or how long until a side must be named. */
+function thirdText(view, now_ms, say) {
+    const stopped_ms = stoppageFor(view, now_ms);
+    if (stopped_ms !== undefined) {
+        const kind = say("working.clock.stoppage", view.stoppage);
+        return say("working.clock.stoppage_for", { kind, time: timeElapsed(stopped_ms) });
+    }
+    const call_ms = forcedCallLeft(view, now_ms);
+    return call_ms !== undefined && call_ms > 0 && call_ms <= 30000
+        ? say("working.clock.forced_call", { time: timeLeft({ left_ms: call_ms }) }) : "";
+}
+
+customElements.define("working-head", WorkingHead);

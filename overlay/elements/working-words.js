@@ -1,0 +1,20 @@
+/* The words of the pages at work: the shared ones, the head's and the page's own, each a file of
+ * its own, so that viewers' pages don't carry them. */
+
+import { createWords } from "../lib/words.js";
+
+const FILES = ["", "-working", "-table", "-booth"];
+
+/** @param {string} lang
+ *  @returns {Promise<import("../lib/words.js").Say>} a language that lacks one of the files says
+ *      those words in English */
+export async function loadWorkingWords(lang) {
+    const english = await treeOf("en");
+    return createWords(lang === "en" ? english : await treeOf(lang), lang, english);
+}
+
+async function treeOf(lang) {
+    const files = await Promise.all(FILES.map((part) =>
+        import(`../words/${lang}${part}.js`).catch(() => ({ default: {} }))));
+    return Object.assign({}, ...files.map((file) => file.default));
+}

@@ -1,0 +1,285 @@
+/* The graphic on air. The state comes from the daemon (topic out/OUTPUT), picture.js says what is in
+ * the picture, this file draws it. Nothing here decides what is shown but the fades' pace.
+ *
+ * Options of the address: output, show (line,clock,panels), position (lower-left, lower-right,
+ * upper-left, upper-right, lifted), background (a colour, fill, key), scale, clock (left, elapsed),
+ * lang, theme, motion=off. */
+
+import "../elements/bout-clock.js";
+import "../elements/bout-line.js";
+import "../elements/side-sign.js";
+import { connect } from "../lib/connection.js";
+import { correctionsBetween } from "../lib/corrections.js";
+import { Fades, readingTime } from "../lib/fades.js";
+import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
+import { otherSide, SIDES } from "../lib/standing.js";
+import { loadWords } from "../lib/words.js";
+import { fitNames, largest, textWidth } from "./fit.js";
+import { pictureOf } from "./picture.js";
+
+const FRAME_MS = 1000 / 30 - 2; /* 30 pictures a second are enough; movement goes by elapsed time */
+const NAME_WIDTH = 664;
+const NAME_WIDTH_UPRIGHT = 708;
+const WEDGE_WIDTH = 440; /* 528 without its point and margins */
+const RESULT_WIDTH = 1524;
+
+const root = document.documentElement;
+const options = readOptions(location.search, {
+    output: { text: "main", like: NAME },
+    show: { text: "line,clock,panels", like: /^(line|clock|panels)(,(line|clock|panels))*$/ },
+    position: ["lower-left", "lower-right", "upper-left", "upper-right", "lifted"],
+    background: { text: "", like: /^(fill|key|#?[0-9a-fA-F]{6}|[a-z]{3,20})$/ },
+    scale: { number: 1, min: 0.5, max: 1 },
+    clock: ["left", "elapsed"],
+    motion: ["on", "off"],
+    theme: ["dark", "light"],
+});
+const lang = languageOf(location.search);
+const still = options.motion === "off" || matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+const at = (id) => document.getElementById(id);
+const part = (within, selector) => within.querySelector(selector);
+const score = at("score");
+const result = at("result");
+const lanes = Object.fromEntries(SIDES.map((side) => [side, {
+    points: part(score, `.lane[data-side=${side}] .points`),
+    name: part(score, `.lane[data-side=${side}] .name`),
+    team: part(score, `.lane[data-side=${side}] .team`),
+    bar: part(score, `.bar[data-side=${side}]`),
+    end: part(score, `.end[data-side=${side}]`),
+}]));
+
+const fades = new Fades();
+let say;
+let line;
+let state;
+let corrected = {}; /* side → {text, until_ms} */
+let drawn_ms = -Infinity;
+const shownKeys = new Map(); /* node → the key of what it shows */
+
+function setText(node, text) {
+    if (node.textContent !== text) node.textContent = text;
+}
+
+/* Brings a node in or out, at the pace that calm allows, and says whether it shows what it should.
+ * What leaves, leaves at once: it would be untrue. */
+function appear(node, key, now_ms, { urgent = false, group } = {}) {
+    const shown = shownKeys.get(node);
+    if (shown === key) return key !== undefined;
+    if (key === undefined) {
+        leave(node, now_ms);
+        return false;
+    }
+    if (shown !== undefined) {
+        shownKeys.delete(node);
+        node.hidden = true;
+    }
+    const way = fades.ask(now_ms, { urgent, group });
+    if (way === "wait") return false;
+    shownKeys.set(node, key);
+    node.hidden = false;
+    node.classList.remove("going");
+    node.classList.toggle("coming", way === "fade");
+    return true;
+}
+
+function leave(node, now_ms) {
+    shownKeys.delete(node);
+    const way = node.classList.contains("end") ? "cut" : fades.ask(now_ms, { urgent: true });
+    if (way === "cut" || still) {
+        node.hidden = true;
+        return;
+    }
+    node.classList.remove("coming");
+    node.classList.add("going");
+    setTimeout(() => {
+        if (node.classList.contains("going")) node.hidden = true;
+        node.classList.remove("going");
+    }, 300);
+}
+
+function draw(now_ms) {
+    const picture = pictureOf(state, now_ms, { say, fits: fitsWedge, corrected: readableCorrections() });
+    const frame_ms = performance.now();
+    drawScore(picture?.plate ? picture : undefined, now_ms, frame_ms);
+    drawResult(picture?.result && show("panels") ? picture : undefined, now_ms, frame_ms);
+}
+
+function fitsWedge(text) {
+    return textWidth(text, 500, 42, getComputedStyle(root).fontFamily) <= WEDGE_WIDTH;
+}
+
+const show = (name) => options.show.split(",").includes(name);
+
+function readableCorrections() {
+    const now_ms = performance.now();
+    const current = SIDES.filter((side) => corrected[side]?.until_ms > now_ms);
+    return Object.fromEntries(current.map((side) => [side, corrected[side].text]));
+}
+
+function drawScore(picture, now_ms, frame_ms) {
+    const wanted = picture && (show("line") || show("clock")) ? picture.bout : undefined;
+    if (!appear(score, wanted, frame_ms)) return;
+    drawClock(picture, now_ms);
+    drawNames(picture);
+    at("line").show(state.bout, still ? Math.floor(now_ms / 1000) * 1000 : now_ms);
+    for (const side of SIDES) {
+        setText(lanes[side].points, String(picture.lanes[side].points));
+        drawEnd(side, picture.lanes[side].end, frame_ms);
+        drawBar(side, picture.activity, frame_ms);
+    }
+}
+
+function drawClock(picture, now_ms) {
+    const clock = at("clock");
+    clock.show(state.bout, now_ms, { trust: line.trust, count: options.clock });
+    clock.classList.toggle("long", clock.textContent.length > 4);
+    setText(at("place"), picture.place);
+}
+
+/* Measured only when a name or the picture's shape changes. */
+let fitted;
+function drawNames(picture) {
+    const upright = root.dataset.shape === "upright";
+    const both = SIDES.map((side) => picture.lanes[side]);
+    const key = JSON.stringify([upright, both.map(({ name, team }) => [name, team])]);
+    if (key === fitted) return;
+    fitted = key;
+    const { fontFamily } = getComputedStyle(root);
+    const measure = (text, weight, size) => textWidth(text, weight, size, fontFamily);
+    const { size, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, measure);
+    score.style.setProperty("--name-size", `${size}px`);
+    SIDES.forEach((side, i) => {
+        lanes[side].name.textContent = both[i].name;
+        lanes[side].team.textContent = (teams && both[i].team) || "";
+    });
+}
+
+function drawEnd(side, end, frame_ms) {
+    const node = lanes[side].end;
+    const group = end?.kind === "activity" ? "activity" : undefined;
+    const before = shownKeys.get(node);
+    if (!appear(node, end?.key, frame_ms, { urgent: end?.urgent, group })) return;
+    if (before !== end.key) node.replaceChildren(...endParts(side, end));
+    const more = part(node, ".more");
+    if (more) setText(more, end.more);
+    const seconds = part(node, ".seconds");
+    if (seconds) setText(seconds, end.seconds);
+}
+
+function endParts(side, { text, more, seconds, wedge }) {
+    const words = [
+        more && make("span", { class: "more hollow" }, more),
+        text && make("span", { class: "text" }, text),
+        seconds && make("span", { class: "seconds" }, seconds),
+    ].filter(Boolean);
+    return [
+        wedge && make("span", { class: "wedge", "data-side": side }, wedge),
+        words.length > 0 && make("span", { class: "word" }, sideSign(side), ...words),
+    ].filter(Boolean);
+}
+
+function drawBar(side, activity, frame_ms) {
+    const own = activity?.side === side ? activity : undefined;
+    const { bar } = lanes[side];
+    if (!appear(bar, own && "bar", frame_ms, { group: "activity" })) return;
+    const length_ms = own.part ? own.left_ms / own.part : 1;
+    const left_ms = still ? Math.ceil(own.left_ms / 1000) * 1000 : own.left_ms;
+    bar.style.setProperty("--part", String(Math.min(1, left_ms / length_ms)));
+}
+
+function drawResult(picture, now_ms, frame_ms) {
+    const key = picture && JSON.stringify(picture.result);
+    const before = shownKeys.get(result);
+    if (!appear(result, key, frame_ms)) return;
+    part(result, "bout-line").show(state.bout, now_ms);
+    if (before === key) return;
+    const { winner, title, code, name, about } = picture.result;
+    setText(part(result, ".title"), title);
+    setText(part(result, ".code"), code);
+    setText(part(result, ".about"), about);
+    result.classList.toggle("undecided", !winner);
+    part(result, ".winner").hidden = !winner;
+    if (winner) part(result, ".winner side-sign").setAttribute("side", winner);
+    setText(part(result, ".winner .name"), name ?? "");
+    const sentence = part(result, ".sentence");
+    sentence.replaceChildren(...(winner ? beatsParts(picture.result) : bothParts(picture.result)));
+    fitResult(name ?? "", sentence);
+}
+
+const make = (name, attributes, ...content) => {
+    const node = document.createElement(name);
+    for (const [attribute, value] of Object.entries(attributes)) node.setAttribute(attribute, value);
+    node.append(...content);
+    return node;
+};
+
+const sideSign = (side) => make("side-sign", { side });
+
+function beatsParts({ winner, other, how }) {
+    return [make("span", {}, say("screen.beats")), sideSign(otherSide(winner)), make("bdi", {}, other), make("span", {}, how)];
+}
+
+function bothParts({ both }) {
+    return both.flatMap(({ side, name }) => [sideSign(side), make("bdi", {}, name)]);
+}
+
+function fitResult(name, sentence) {
+    const { fontFamily } = getComputedStyle(root);
+    const fits = (text, weight, gaps) => (size) =>
+        textWidth(text, weight, size, fontFamily) + gaps * size <= RESULT_WIDTH;
+    const { children, textContent } = sentence;
+    const winnerSize = largest([100, 84, 72], fits(name, 700, 0));
+    const sentenceSize = largest([62, 54, 48, 42], fits(textContent, 400, children.length * 0.5));
+    result.style.setProperty("--winner-size", `${winnerSize}px`);
+    result.style.setProperty("--sentence-size", `${sentenceSize}px`);
+}
+
+/* The stage fills the source: 1920 × 1080 points for a wide one, 1080 wide for an upright or square. */
+function fillSource() {
+    const { innerWidth: width, innerHeight: height } = window;
+    const upright = width / height < 1.2;
+    const scale = upright ? width / 1080 : Math.min(width / 1920, height / 1080);
+    root.dataset.shape = upright ? "upright" : "wide";
+    root.style.setProperty("--stage-scale", String(scale));
+    root.style.setProperty("--stage-width", `${width / scale}px`);
+    root.style.setProperty("--stage-height", `${height / scale}px`);
+}
+
+function setLooks() {
+    dress(root, { lang, motion: options.motion, theme: options.theme });
+    root.dataset.position = options.position;
+    root.dataset.show = options.show.replaceAll(",", " ");
+    root.style.setProperty("--graphic-scale", String(options.scale));
+    const { background } = options;
+    if (background === "fill" || background === "key") root.dataset.background = background;
+    else if (background) root.style.setProperty("--background", /^[0-9a-fA-F]{6}$/.test(background) ? `#${background}` : background);
+    fillSource();
+    addEventListener("resize", fillSource);
+}
+
+/* A correction is said in words, as long as it takes to read. */
+function take(next) {
+    const now_ms = performance.now();
+    for (const [side, { was, points }] of Object.entries(correctionsBetween(state?.bout, next.bout))) {
+        const text = points ? say("screen.corrected", { was, points }) : say("screen.taken_out", { was });
+        corrected = { ...corrected, [side]: { text, until_ms: now_ms + readingTime(text) } };
+    }
+    if (state?.bout?.bout !== next.bout?.bout) corrected = {};
+    state = next;
+}
+
+function frame(time_ms) {
+    requestAnimationFrame(frame);
+    if (time_ms - drawn_ms < FRAME_MS) return;
+    drawn_ms = time_ms;
+    draw(line.now());
+}
+
+setLooks();
+say = await loadWords(lang);
+document.title = say("screen.title");
+await document.fonts.load("600 62px Inter").catch(() => {}); /* names are measured */
+line = connect({ audience: "desk" });
+line.follow(`out/${options.output}`, take);
+requestAnimationFrame(frame);
