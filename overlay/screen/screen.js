@@ -22,6 +22,7 @@ const NAME_WIDTH = 664;
 const NAME_WIDTH_UPRIGHT = 708;
 const WEDGE_WIDTH = 440; /* 528 without its point and margins */
 const RESULT_WIDTH = 1524;
+const RESULT_WIDTH_UPRIGHT = 900;
 
 const root = document.documentElement;
 const options = readOptions(location.search, {
@@ -67,7 +68,7 @@ function appear(node, key, now_ms, { urgent = false, group } = {}) {
     const shown = shownKeys.get(node);
     if (shown === key) return key !== undefined;
     if (key === undefined) {
-        leave(node, now_ms);
+        leave(node, now_ms, group);
         return false;
     }
     if (shown !== undefined) {
@@ -83,9 +84,9 @@ function appear(node, key, now_ms, { urgent = false, group } = {}) {
     return true;
 }
 
-function leave(node, now_ms) {
+function leave(node, now_ms, group) {
     shownKeys.delete(node);
-    const way = node.classList.contains("end") ? "cut" : fades.ask(now_ms, { urgent: true });
+    const way = node.classList.contains("end") ? "cut" : fades.ask(now_ms, { urgent: true, group });
     if (way === "cut" || still) {
         node.hidden = true;
         return;
@@ -106,7 +107,7 @@ function draw(now_ms) {
 }
 
 function fitsWedge(text) {
-    return textWidth(text, 500, 42, getComputedStyle(root).fontFamily) <= WEDGE_WIDTH;
+    return textWidth(text, 500, 42) <= WEDGE_WIDTH;
 }
 
 const show = (name) => options.show.split(",").includes(name);
@@ -119,7 +120,7 @@ function readableCorrections() {
 
 function drawScore(picture, now_ms, frame_ms) {
     const wanted = picture && (show("line") || show("clock")) ? picture.bout : undefined;
-    if (!appear(score, wanted, frame_ms)) return;
+    if (!appear(score, wanted, frame_ms, { group: "plate" })) return;
     drawClock(picture, now_ms);
     drawNames(picture);
     at("line").show(state.bout, still ? Math.floor(now_ms / 1000) * 1000 : now_ms);
@@ -145,9 +146,7 @@ function drawNames(picture) {
     const key = JSON.stringify([upright, both.map(({ name, team }) => [name, team])]);
     if (key === fitted) return;
     fitted = key;
-    const { fontFamily } = getComputedStyle(root);
-    const measure = (text, weight, size) => textWidth(text, weight, size, fontFamily);
-    const { size, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, measure);
+    const { size, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, textWidth);
     score.style.setProperty("--name-size", `${size}px`);
     SIDES.forEach((side, i) => {
         lanes[side].name.textContent = both[i].name;
@@ -174,7 +173,7 @@ function endParts(side, { text, more, seconds, wedge }) {
         seconds && make("span", { class: "seconds" }, seconds),
     ].filter(Boolean);
     return [
-        wedge && make("span", { class: "wedge", "data-side": side }, wedge),
+        wedge && make("span", { class: "wedge", "data-side": side }, sideSign(side), wedge),
         words.length > 0 && make("span", { class: "word" }, sideSign(side), ...words),
     ].filter(Boolean);
 }
@@ -189,9 +188,9 @@ function drawBar(side, activity, frame_ms) {
 }
 
 function drawResult(picture, now_ms, frame_ms) {
-    const key = picture && JSON.stringify(picture.result);
+    const key = picture && JSON.stringify([root.dataset.shape, picture.result]);
     const before = shownKeys.get(result);
-    if (!appear(result, key, frame_ms)) return;
+    if (!appear(result, key, frame_ms, { group: "plate" })) return;
     part(result, "bout-line").show(state.bout, now_ms);
     if (before === key) return;
     const { winner, title, code, name, about } = picture.result;
@@ -224,13 +223,17 @@ function bothParts({ both }) {
     return both.flatMap(({ side, name }) => [sideSign(side), make("bdi", {}, name)]);
 }
 
+/* An upright picture breaks its sentence into lines, so there each part must fit alone. */
 function fitResult(name, sentence) {
-    const { fontFamily } = getComputedStyle(root);
-    const fits = (text, weight, gaps) => (size) =>
-        textWidth(text, weight, size, fontFamily) + gaps * size <= RESULT_WIDTH;
+    const upright = root.dataset.shape === "upright";
+    const width = upright ? RESULT_WIDTH_UPRIGHT : RESULT_WIDTH;
     const { children, textContent } = sentence;
-    const winnerSize = largest([100, 84, 72], fits(name, 700, 0));
-    const sentenceSize = largest([62, 54, 48, 42], fits(textContent, 400, children.length * 0.5));
+    const parts = upright ? [...children].map((child) => child.textContent) : [textContent];
+    const gaps = upright ? 0 : children.length * 0.5;
+    const winnerSize = largest(upright ? [100, 84, 72, 62, 54, 48] : [100, 84, 72], (size) =>
+        textWidth(name, 700, size) <= (upright ? width - 108 : width));
+    const sentenceSize = largest([62, 54, 48, 42], (size) =>
+        parts.every((text) => textWidth(text, 400, size) + gaps * size <= width));
     result.style.setProperty("--winner-size", `${winnerSize}px`);
     result.style.setProperty("--sentence-size", `${sentenceSize}px`);
 }
