@@ -3,7 +3,11 @@
  * (group commit); the answer comes on the loop after the commit, in the order of the calls.
  * A commit that fails stops the journal for good: this and every later append is answered with the
  * failure, nothing is retried (a second fsync after a failed one may lie). What stands is still
- * readable. Source of the last point: the PostgreSQL project's note on fsync errors, Nov 2018. */
+ * readable. Source of the last point: the PostgreSQL project's note on fsync errors, Nov 2018.
+ *
+ * The file is held by one process at a time and looked through when it is opened: its structure, a
+ * checksum of every event, and that none is missing. An event that was answered with a failure may
+ * or may not be there after the next start. */
 #pragma once
 #include <stddef.h>
 #include <stdint.h>
@@ -21,23 +25,29 @@ struct journal_row {
  * (a file that is no store of ours, a newer one, one that another daemon holds, a gap). */
 int journal_open(struct journal **journal, uv_loop_t *loop, const char *path, char *reason,
                  size_t reason_size);
-const char *journal_epoch(const struct journal *journal); /* made when the store was made */
+/* Names this life of the store: what was made with the store, a dot, and what is made at every
+ * opening; [0-9a-f.]. Topics count their versions anew in every run, so no two runs share it. */
+const char *journal_epoch(const struct journal *journal);
 /* The rows in order, on the caller's thread, before the first append. A non-zero answer of `each`
  * ends it and is returned. */
 int journal_read(struct journal *journal, int (*each)(void *context, const struct journal_row *row),
                  void *context);
 
-/* Appends rows (copied) all together or not at all. `done` comes on the loop, with 0 or the
- * failure; never before this call has returned. 0, UV_ENOMEM, or the failure that stopped it. */
+/* Appends rows (at least one, copied), which go on from the last, all together or not at all.
+ * `done` comes on the loop, with 0 or the failure; never before this call has returned.
+ * 0, UV_ENOMEM, or the failure that stopped it; then `done` doesn't come. */
 int journal_append(struct journal *journal, const struct journal_row *rows, size_t count,
                    void (*done)(void *context, int status), void *context);
 int journal_failure(const struct journal *journal, const char **reason); /* 0 while it works */
 size_t journal_waiting(const struct journal *journal); /* appends not yet answered */
 
 /* When a daemon dies its clock of life stops here: the last time it is known to have run.
- * Written at most once a second with the loop's tick, without waiting. */
+ * Written at most once a second with the loop's tick, without waiting; a disk too full for it does
+ * not stop the journal, the next append tells. */
 void journal_note_alive(struct journal *journal, int64_t at_ms);
 int64_t journal_last_alive(const struct journal *journal); /* of the life before this; 0: none */
 
-/* Answers what waits, then closes; `closed` comes on the loop. NULL `closed` is allowed. */
+/* Answers what waits, then closes; `closed` comes on the loop. NULL `closed` is allowed. The
+ * journal is gone when `closed` comes; only journal_waiting and journal_failure may be called until
+ * then. */
 void journal_close(struct journal *journal, void (*closed)(void *context), void *context);
