@@ -456,7 +456,7 @@ json_t *relay_state(struct relay *relay, const char *name)
     return topic == NULL ? NULL : topic->state;
 }
 
-void relay_beat(struct relay *relay, const char *prefix, const char *now)
+void relay_beat(struct relay *relay, bool (*meant)(const char *topic), const char *now)
 {
     struct frame *frame = frame_of(json_pack("{s:{s:s}}", "beat", "now", now));
     if (frame == NULL)
@@ -465,7 +465,7 @@ void relay_beat(struct relay *relay, const char *prefix, const char *now)
     relay->beat.websocket = frame;
     relay->beat_number++;
     for (struct topic *topic = relay->topics; topic != NULL; topic = topic->next)
-        if (strncmp(topic->name, prefix, strlen(prefix)) == 0) {
+        if (meant == NULL || meant(topic->name)) {
             topic->beat_number = relay->beat_number;
             topic_give(topic);
         }

@@ -59,9 +59,9 @@ int follower_subscribe(struct follower *follower, const char *topic, const char 
 void follower_unsubscribe(struct follower *follower, const char *topic);
 /* The client can take frames again: sends the newest snapshot of each topic that it missed. */
 void follower_caught_up(struct follower *follower);
-/* A beat to every follower of topics whose name begins with `prefix` ("" all); one each, however
- * many of these topics they follow. `now` is an RFC 3339 time. */
-void relay_beat(struct relay *relay, const char *prefix, const char *now);
+/* A beat to every follower of the topics that are `meant` (NULL: of all); one each, however many of
+ * these topics they follow. `now` is an RFC 3339 time. */
+void relay_beat(struct relay *relay, bool (*meant)(const char *topic), const char *now);
 
 /* A hall full of followers shouldn't keep the loop from its other work: a publication or beat
  * hands out to at most `followers_max` followers of a topic at once, the rest wait for

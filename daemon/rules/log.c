@@ -30,6 +30,11 @@ uint64_t log_seq_of(const struct log *log, const char *id)
     return known != NULL ? known->seq : 0;
 }
 
+int64_t log_at(const struct log *log, uint64_t seq)
+{
+    return log->admissions[seq - 1].at_ms;
+}
+
 /* Section 1: all members but `at`, `seq` and `by` count. */
 static bool same_content(const struct value *one, const struct value *other)
 {
@@ -110,7 +115,7 @@ static bool check_in_bout(struct event *event, const struct event_scope *scope,
 }
 
 static bool read_and_check(struct event *event, const struct value *document,
-                           const struct event_scope *scope, enum intake intake,
+                           const struct event_scope *scope, enum intake_kind intake,
                            struct complaint *complaint)
 {
     if (!event_read(event, document, scope, complaint))
@@ -189,21 +194,9 @@ static struct bout *bout_new(struct log *log, const char *id)
     return bout;
 }
 
-static bool calls(const struct event *event, const struct bout *bout)
-{
-    if (event->type != EVENT_BOUT)
-        return false;
-    if (bout->details == NULL || event->details->call)
-        return true;
-    const char *was = bout->details->mat, *is = event->details->mat;
-    return is != NULL && (was == NULL || strcmp(was, is) != 0);
-}
-
 /* Nothing here can fail: the room was made before. */
 static void bout_append(struct bout *bout, struct event *event)
 {
-    if (calls(event, bout))
-        bout->called_seq = (int64_t)event->seq;
     event->moment_ms = moment_of(event, bout);
     if (bout->count == 0 || event->type == EVENT_CLOCK)
         bout->clock_moment_ms = event->type == EVENT_CLOCK ? event->moment_ms : INT64_MIN;
@@ -268,7 +261,8 @@ static struct admittance admit(struct log *log, const struct value *document, st
         return no_memory;
     }
     struct admission *admission = &log->admissions[log->count++];
-    *admission = (struct admission){.bout = room.bout, .id = event.id};
+    *admission =
+        (struct admission){.bout = room.bout, .id = event.id, .at_ms = event.at_ms};
     if (room.bout == NULL) {
         event.moment_ms = moment_of(&event, NULL);
         *room.day_event = event;
@@ -277,7 +271,6 @@ static struct admittance admit(struct log *log, const struct value *document, st
     } else {
         admission->details = room.bout->details;
         admission->clock_moment_ms = room.bout->clock_moment_ms;
-        admission->called_seq = room.bout->called_seq;
         if (room.fresh)
             log->bouts[log->bout_count++] = room.bout;
         bout_append(room.bout, &event);
@@ -285,7 +278,7 @@ static struct admittance admit(struct log *log, const struct value *document, st
     return (struct admittance){ADMITTED, event.seq, room.bout};
 }
 
-struct admittance log_admit(struct log *log, const struct value *document, enum intake intake,
+struct admittance log_admit(struct log *log, const struct value *document, enum intake_kind intake,
                             struct complaint *complaint)
 {
     const struct admittance refused = {.admitted = NOT_ADMITTED};
@@ -332,7 +325,6 @@ void log_rewind(struct log *log, size_t count)
         bout->count--;
         bout->details = last->details;
         bout->clock_moment_ms = last->clock_moment_ms;
-        bout->called_seq = last->called_seq;
         if (bout->count == 0) {
             table_remove(&log->bout_table, bout->id);
             log->bout_count--;

@@ -16,15 +16,14 @@ struct bout { /* one bout's log; read only for everybody else */
     size_t count, capacity;
     const struct details *details; /* the latest */
     int64_t clock_moment_ms;       /* the moment of its last clock event, standing or not */
-    int64_t called_seq;            /* seq of the event that last called it to its mat */
     struct log *log;
 };
 
-struct admission { /* what it takes to take one back */
+struct admission { /* one event of the log; and what it takes to take it back */
     struct bout *bout; /* NULL: a type of the day */
     const char *id;
     const struct details *details;
-    int64_t clock_moment_ms, called_seq;
+    int64_t clock_moment_ms, at_ms;
 };
 
 struct log {
@@ -53,7 +52,7 @@ enum admitted {
     NO_MEMORY,     /* nothing changed */
 };
 
-enum intake {
+enum intake_kind {
     INTAKE_FILE, /* `at` is required, `clock` `lost` taken from anyone */
     INTAKE_LIVE, /* the caller has stamped `at`; `lost` is refused */
     INTAKE_OWN,  /* the daemon's own event */
@@ -66,10 +65,12 @@ struct admittance {
     uint64_t seq;
     struct bout *bout;
 };
-struct admittance log_admit(struct log *log, const struct value *document, enum intake intake,
+struct admittance log_admit(struct log *log, const struct value *document, enum intake_kind intake,
                             struct complaint *complaint);
 /* The event's id if the log has it already with the same content; 0: it hasn't. */
 uint64_t log_seq_of(const struct log *log, const char *id);
+/* When the event of that number was accepted; it must be there. */
+int64_t log_at(const struct log *log, uint64_t seq);
 struct bout *log_bout(const struct log *log, const char *id); /* NULL: no such bout */
 /* Takes back every event after the first `count`; for a batch that is refused half way. */
 void log_rewind(struct log *log, size_t count);

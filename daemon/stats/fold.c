@@ -393,6 +393,17 @@ static bool apply(struct fold *fold, int32_t place)
 
 /* ---- the whole bout, and one event more ---- */
 
+/* The first `bout` event calls it to its mat; another one only with `call`, or to another mat. */
+static void take_details(struct fold *fold, const struct event *event)
+{
+    const struct details *was = fold->details, *is = event->details;
+    bool moved = was != NULL && is->mat != NULL &&
+                 (was->mat == NULL || strcmp(was->mat, is->mat) != 0);
+    if (was == NULL || is->call || moved)
+        fold->called_seq = event->seq;
+    fold->details = is;
+}
+
 static bool is_correction(const struct event *event, size_t place)
 {
     return event->type == EVENT_VOID || event->type == EVENT_AMEND ||
@@ -430,7 +441,7 @@ static bool read_one(struct fold *fold)
     fold->events[place] = (struct read_event){
         .event = event, .stands = true, .next = EVENT_NONE, .previous = EVENT_NONE};
     if (event->type == EVENT_BOUT)
-        fold->details = event->details;
+        take_details(fold, event);
     fold->count++;
     note_moment(fold, place);
     if (!apply(fold, (int32_t)place))
@@ -466,7 +477,7 @@ static bool resolve(struct fold *fold, size_t count)
         fold->events[i] = (struct read_event){
             .event = &events[i], .stands = stands[i], .next = EVENT_NONE, .previous = EVENT_NONE};
         if (events[i].type == EVENT_BOUT)
-            fold->details = events[i].details;
+            take_details(fold, &events[i]);
     }
     for (size_t i = 0; i < count; i++)
         if (stands[i] && events[i].type == EVENT_AMEND && !amend(fold, &events[i]))

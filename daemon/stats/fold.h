@@ -61,7 +61,8 @@ struct fold {
     struct arena arena; /* what one reading of the whole bout needs; anew with each correction */
     struct read_event *events;
     size_t count, capacity; /* how many events have been read */
-    const struct details *details;
+    const struct details *details; /* the latest */
+    uint64_t called_seq;           /* of the `bout` event that last called it to its mat */
     struct clock clock;
     int64_t latest_moment_ms; /* of all events, standing or not */
     struct tallies all, confirmed;

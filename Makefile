@@ -1,0 +1,143 @@
+# boutwire: `make run` plays the demo day, `make test` runs every test, `make help` lists the rest.
+# Our own flags stay out of CFLAGS, which a command line replaces whole.
+BUILD := build
+CC := gcc
+CFLAGS := -O2 -g
+SANITIZE := -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Wstrict-prototypes \
+	-Wmissing-prototypes -Wold-style-definition -Wformat=2 -Wundef -Wcast-qual -Wwrite-strings \
+	-Wpointer-arith -Wvla -Wdouble-promotion -Wnull-dereference -Wduplicated-cond -Wlogical-op \
+	-Wimplicit-fallthrough=5 -Werror
+HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
+LINKING := -pie -Wl,-z,relro,-z,now
+LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lm
+VERSION := 0.1.0
+
+# The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
+CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/prompts/*.c))
+EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/net/*.c daemon/relay/*.c \
+	daemon/service/*.c daemon/commands/*.c))
+UNIT := $(sort $(wildcard tests/unit/*.c))
+BENCH := $(sort $(wildcard tests/bench/*.c))
+EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))
+objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
+
+BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
+	libsqlite3-dev libssl-dev libcsv-dev
+TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils
+LINT_PACKAGES := clang-format clang-tidy
+
+.PHONY: all help run test unit lint format fence bench clean need-build need-test need-lint
+.DELETE_ON_ERROR:
+
+all: $(BUILD)/boutwire ## build build/boutwire (plain `make`)
+
+help: ## show this list
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+SPEED := 1
+PORT := 7600
+run: $(BUILD)/boutwire ## build, start the daemon with the demo day playing (SPEED=4 PORT=7600)
+	$(BUILD)/boutwire demo --speed $(SPEED) --listen 127.0.0.1:$(PORT)
+
+test: need-test ## install what tests need and run all of them
+	@$(MAKE) --no-print-directory $(BUILD)/boutwire
+	@$(MAKE) --no-print-directory sanitized BUILD=$(BUILD)/sanitized CFLAGS='-O1 -g $(SANITIZE)' \
+		HARDENING=-fPIE
+	node tests/run.mjs
+
+unit: need-test ## run the unit tests alone, with sanitizers
+	@$(MAKE) --no-print-directory sanitized BUILD=$(BUILD)/sanitized CFLAGS='-O1 -g $(SANITIZE)' \
+		HARDENING=-fPIE
+	node tests/run.mjs unit
+
+.PHONY: sanitized
+sanitized: $(BUILD)/unit $(BUILD)/boutwire
+
+lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
+	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-tidy --quiet --warnings-as-errors='*' $(CORE) -- -std=c17 -Idaemon
+	clang-tidy --quiet --warnings-as-errors='*' $(EDGE) daemon/main.c -- -std=gnu17 -Idaemon \
+		-DVERSION='"$(VERSION)"'
+	$(MAKE) --no-print-directory fence
+	cd tests && npx --no-install eslint --config eslint.config.js ../overlay .
+
+format: need-lint ## lay the C sources out as .clang-format says
+	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)
+
+fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writable data
+	! nm -u $(BUILD)/core.a | grep -E ' U (clock|time|clock_gettime|gettimeofday|fopen|open|read|write|socket|malloc|free|calloc|realloc|printf|puts|getenv|rand)$$'
+	! size -A $(BUILD)/core.a | awk '$$1 ~ /^\.(data|bss)/ && $$1 !~ /rel\.ro/ && $$2 > 0' | grep .
+
+bench: need-test $(BUILD)/boutwire $(BUILD)/bench ## measure: folding, committing, from key to page
+	$(BUILD)/bench
+	node tests/bench/bench.mjs
+
+clean: ## remove all that was built
+	rm -rf $(BUILD)
+
+# ---- what the build needs, installed only when missing ----
+SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+define install-missing
+@missing=; for package in $(1); do \
+	dpkg-query -W -f='$${Status}' $$package 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$package"; \
+done; \
+if [ -n "$$missing" ]; then \
+	echo "installing$$missing"; \
+	$(SUDO) apt-get update -q && \
+	$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
+fi
+endef
+
+need-build:
+	$(call install-missing,$(BUILD_PACKAGES))
+need-lint:
+	$(call install-missing,$(LINT_PACKAGES))
+# A machine may have its own newer node and npm, with which Debian's clash.
+need-test: need-build
+	$(call install-missing,$(TEST_PACKAGES) \
+		$(shell command -v node >/dev/null || echo nodejs) $(shell command -v npm >/dev/null || echo npm))
+	@cmp -s tests/package-lock.json tests/node_modules/.installed-lock || \
+		{ (cd tests && npm ci --no-audit --no-fund) && cp tests/package-lock.json tests/node_modules/.installed-lock; }
+
+# ---- how it is built ----
+STD := -std=gnu17
+$(call objects,$(CORE)): STD := -std=c17
+$(call objects,$(UNIT)): WARNINGS := $(filter-out -Wconversion -Wsign-conversion -Wpedantic -Wmissing-prototypes,$(WARNINGS))
+
+$(BUILD)/%.o: %.c | need-build
+	@mkdir -p $(@D)
+	$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -MMD -MP -c $< -o $@
+
+# The shipped editions, each a text of the program.
+$(BUILD)/editions.c: $(EDITIONS) Makefile
+	@mkdir -p $(@D)
+	@{ echo '#include "commands/shipped_editions.h"'; \
+	for file in $(EDITIONS); do \
+		name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
+		echo "static const char text_$$name[] = {"; \
+		od -An -v -tx1 $$file | sed 's/ \([0-9a-f][0-9a-f]\)/0x\1,/g'; echo "0};"; \
+	done; \
+	echo 'const struct shipped_edition shipped_editions[] = {'; \
+	for file in $(EDITIONS); do \
+		name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
+		echo "{\"$$(basename $$file)\", text_$$name, sizeof text_$$name - 1},"; \
+	done; \
+	echo '{0, 0, 0}};'; } > $@
+$(BUILD)/editions.o: $(BUILD)/editions.c | need-build
+	$(CC) -std=gnu17 $(CFLAGS) $(HARDENING) -Idaemon -c $< -o $@
+
+$(BUILD)/core.a: $(call objects,$(CORE))
+	rm -f $@
+	ar rcs $@ $^
+
+$(BUILD)/boutwire: $(call objects,daemon/main.c $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
+
+$(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $^ -o $@ -lcriterion $(LIBRARIES)
+
+$(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
+
+-include $(patsubst %.o,%.d,$(call objects,daemon/main.c $(CORE) $(EDGE) $(UNIT) $(BENCH)))

@@ -1,0 +1,152 @@
+/* boutwire check: is this file good, and if not, where and why. */
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "commands/command.h"
+#include "commands/edition_files.h"
+#include "commands/log_file.h"
+#include "wire/json.h"
+#include "wire/roster.h"
+
+static const char help[] =
+    "usage: boutwire check [--rules FILE]... FILE...\n"
+    "Says of each FILE whether it is valid: a roster where its name ends in .csv, an edition where\n"
+    "it is one JSON object with age_groups, else a log (NDJSON). Every line of a log that is not\n"
+    "valid is named, as FILE:LINE: REASON on standard error.\n"
+    "Exit codes: 0 all are valid, 1 one is not, 2 wrong use or an unreadable file, 3 no memory.\n";
+
+struct checking {
+    const char *path;
+    size_t event_count, repeated_count, refused_count;
+    bool no_memory;
+};
+
+static bool check_line(void *context, const struct log_file_line *line)
+{
+    struct checking *checking = context;
+    switch (line->admittance.admitted) {
+    case ADMITTED:
+        checking->event_count++;
+        return true;
+    case REPEATED:
+        checking->repeated_count++;
+        return true;
+    case NOT_ADMITTED:
+        checking->refused_count++;
+        fprintf(stderr, "%s:%zu: %s\n", checking->path, line->number, line->complaint.detail);
+        return true;
+    case NO_MEMORY:
+        checking->no_memory = true;
+        return false;
+    }
+    return false;
+}
+
+static int check_log(const char *path, char *text, size_t size, const struct editions *editions)
+{
+    struct checking checking = {.path = path};
+    struct log log;
+    log_init(&log, editions, malloc, free);
+    log_file_read(&log, text, size, check_line, &checking);
+    size_t bout_count = log.bout_count;
+    log_close(&log);
+    if (checking.no_memory)
+        return command_no_memory();
+    if (checking.refused_count > 0)
+        return EXIT_REFUSED;
+    printf("%s: a log, %zu events of %zu bouts", path, checking.event_count, bout_count);
+    printf(checking.repeated_count > 0 ? ", %zu sent again\n" : "\n", checking.repeated_count);
+    return EXIT_FINE;
+}
+
+static int check_edition(const char *path, const struct value *document, struct arena *arena)
+{
+    struct complaint complaint = {.why = ACCEPTED};
+    struct edition edition;
+    if (edition_read(&edition, document, arena, &complaint)) {
+        printf("%s: an edition, %s\n", path, edition.name);
+        return EXIT_FINE;
+    }
+    if (complaint.why == ACCEPTED)
+        return command_no_memory();
+    fprintf(stderr, "%s: %s%s%s\n", path, complaint.pointer, complaint.pointer[0] ? ": " : "",
+            complaint.detail);
+    return EXIT_REFUSED;
+}
+
+static int check_roster(const char *path, const char *text, size_t size,
+                        const struct editions *editions)
+{
+    struct complaint complaint = {.why = ACCEPTED};
+    size_t athlete_count = 0;
+    if (roster_check(text, size, editions, &athlete_count, &complaint)) {
+        printf("%s: a roster, %zu athletes\n", path, athlete_count);
+        return EXIT_FINE;
+    }
+    if (complaint.why == ACCEPTED)
+        return command_no_memory();
+    fprintf(stderr, "%s:%zu: %s\n", path, complaint.line, complaint.detail);
+    return EXIT_REFUSED;
+}
+
+static bool ends_with(const char *text, const char *end)
+{
+    size_t size = strlen(text), end_size = strlen(end);
+    return size >= end_size && strcmp(text + size - end_size, end) == 0;
+}
+
+static int check_text(const char *path, char *text, size_t size, const struct editions *editions)
+{
+    struct arena arena;
+    struct complaint complaint;
+    if (ends_with(path, ".csv"))
+        return check_roster(path, text, size, editions);
+    arena_init(&arena, malloc, free);
+    const struct value *document = json_read(&arena, text, size, &complaint);
+    bool is_edition = document != NULL && value_member(document, "age_groups") != NULL;
+    int code = is_edition ? check_edition(path, document, &arena)
+                          : check_log(path, text, size, editions);
+    arena_close(&arena);
+    return code;
+}
+
+static int check_file(const char *path, const struct editions *editions)
+{
+    size_t size = 0;
+    char *text = command_read_file(path, &size);
+    if (text == NULL)
+        return EXIT_UNUSABLE;
+    int code = check_text(path, text, size, editions);
+    free(text);
+    return code;
+}
+
+int command_check(int argc, char **argv)
+{
+    static const struct option options[] = {
+        {"rules", required_argument, NULL, 'r'}, {"help", no_argument, NULL, 'h'},
+        {NULL, 0, NULL, 0},
+    };
+    const char *rules[32];
+    size_t rules_count = 0;
+    struct edition_files files;
+    for (int option; (option = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
+        if (option == 'h')
+            return fputs(help, stdout), command_finish(EXIT_FINE);
+        if (option != 'r' || rules_count == sizeof rules / sizeof *rules)
+            return EXIT_UNUSABLE;
+        rules[rules_count++] = optarg;
+    }
+    if (optind == argc)
+        return command_misused("check", "a FILE is wanted");
+    int worst = edition_files_read(&files, rules, rules_count);
+    if (worst != EXIT_FINE)
+        return worst;
+    for (int i = optind; i < argc; i++) {
+        int code = check_file(argv[i], &files.editions);
+        worst = code > worst ? code : worst;
+    }
+    edition_files_close(&files);
+    return command_finish(worst);
+}

@@ -1,0 +1,31 @@
+/* The command line: one function a command, each with its own options and --help.
+ * What is asked for goes to standard output, errors to standard error. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum exit_code {
+    EXIT_FINE = 0,
+    EXIT_REFUSED = 1,  /* an input is not valid: the message says where and why */
+    EXIT_UNUSABLE = 2, /* wrong options, or a file, port or store that can't be used */
+    EXIT_NO_MEMORY = 3,
+};
+
+int command_fold(int argc, char **argv);
+int command_check(int argc, char **argv);
+int command_rules(int argc, char **argv);
+int command_serve(int argc, char **argv);
+int command_demo(int argc, char **argv);
+int command_rehearse(int argc, char **argv);
+
+int command_no_memory(void); /* says so, answers EXIT_NO_MEMORY */
+/* "boutwire NAME: …" and where to read more; answers EXIT_UNUSABLE. */
+int command_misused(const char *name, const char *detail, ...)
+    __attribute__((format(printf, 2, 3)));
+/* The whole file ("-": standard input), NUL-terminated, malloc'd; NULL: said on standard error. */
+char *command_read_file(const char *path, size_t *size);
+/* An option's time of day; false: said on standard error. */
+bool command_read_time(const char *command, const char *text, int64_t *ms);
+/* Flushes standard output: EXIT_FINE, or EXIT_UNUSABLE when what was printed got lost. */
+int command_finish(int code);

@@ -1,0 +1,236 @@
+/* boutwire serve: the daemon; boutwire demo: the daemon with the invented day playing. */
+#include <getopt.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include "commands/command.h"
+#include "commands/edition_files.h"
+#include "commands/settings.h"
+#include "service/service.h"
+
+static const char serve_help[] =
+    "usage: boutwire serve [options]\n"
+    "Takes events over HTTP and WebSocket, keeps the log, serves pages and feeds until stopped.\n"
+    "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any)      BOUTWIRE_LISTEN\n"
+    "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
+    "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
+    "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
+    "  --config FILE        lines of `name = value`: listen, store,  BOUTWIRE_CONFIG\n"
+    "                       pages, log_level; # begins a comment\n"
+    "  --rules FILE         know one more edition (may be repeated)\n"
+    "An option is stronger than the environment, the environment than the config file.\n"
+    "Exit codes: 0 stopped in order, 1 an edition is not valid, 2 wrong use, or the store or port\n"
+    "can't be used, 3 no memory.\n"
+    "The officials' sheet decides, not this feed; it is no basis for wagers.\n";
+
+static const char demo_help[] =
+    "usage: boutwire demo [--speed N] [--log FILE] [options of serve]\n"
+    "Serves a day that is played from a log (the invented demo day), in a store of its own that is\n"
+    "removed at the end, unless --store names one.\n"
+    "  --speed N            so many times as fast (1)\n"
+    "  --log FILE           another log than fixtures/demo/day.ndjson\n"
+    "Exit codes: as those of serve.\n";
+
+struct serving {
+    struct settings settings;
+    const char *rules[32];
+    size_t rules_count;
+    bool demo;
+    const char *speed, *demo_log;
+    char demo_folder[SETTING_SIZE]; /* "" when the store is the caller's */
+    uv_process_t player;
+    bool plays;
+};
+
+static void print_addresses(const struct serving *serving, int port)
+{
+    static const char *const pages[][2] = {
+        {"", "all pages"},
+        {"screen/", "the graphic on air"},
+        {"booth/?mat=A", "the commentator's cards"},
+        {"table/?mat=A", "keying"},
+        {"follow/?mat=A", "the bout as text"},
+        {"text/A", "the same for a terminal (curl -N)"},
+    };
+    const char *host = serving->settings.host;
+    bool six = strchr(host, ':') != NULL;
+    for (size_t i = 0; i < sizeof pages / sizeof *pages; i++)
+        printf("http://%s%s%s:%d/%-14s %s\n", six ? "[" : "", host, six ? "]" : "", port,
+               pages[i][0], pages[i][1]);
+    fflush(stdout);
+}
+
+/* ---- the demo's player: a rehearsal in a process of its own ---- */
+
+static void player_closed(uv_handle_t *handle)
+{
+    struct serving *serving = handle->data;
+    serving->plays = false;
+}
+
+static void player_ended(uv_process_t *player, int64_t status, int signal)
+{
+    if (status != 0 && signal == 0)
+        fprintf(stderr, "boutwire demo: the player ended with exit code %d\n", (int)status);
+    uv_close((uv_handle_t *)player, player_closed);
+}
+
+static int player_start(struct serving *serving, struct service *service)
+{
+    char program[SETTING_SIZE], to[SETTING_SIZE + 16], demo_log[SETTING_SIZE];
+    size_t size = sizeof program;
+    if (serving->demo_log == NULL && !settings_beside(demo_log, "../fixtures/demo/day.ndjson"))
+        return command_misused("demo", "the demo day isn't beside the program: use --log");
+    snprintf(to, sizeof to, "%s:%d", serving->settings.host, service_port(service));
+    char *arguments[] = {program,
+                         "rehearse",
+                         (char *)(uintptr_t)(serving->demo_log != NULL ? serving->demo_log
+                                                                       : demo_log),
+                         "--to",
+                         to,
+                         "--speed",
+                         (char *)(uintptr_t)serving->speed,
+                         "--quiet",
+                         NULL};
+    uv_stdio_container_t streams[] = {
+        {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 1},
+        {.flags = UV_INHERIT_FD, .data.fd = 2}};
+    uv_process_options_t options = {
+        .exit_cb = player_ended, .file = program, .args = arguments, .stdio_count = 3,
+        .stdio = streams};
+    if (uv_exepath(program, &size) != 0)
+        return EXIT_UNUSABLE;
+    int status = uv_spawn(&service->loop, &serving->player, &options);
+    serving->player.data = serving;
+    serving->plays = status == 0;
+    if (status == 0)
+        return EXIT_FINE;
+    uv_close((uv_handle_t *)&serving->player, NULL);
+    fprintf(stderr, "boutwire demo: %s\n", uv_strerror(status));
+    return EXIT_UNUSABLE;
+}
+
+static int on_listening(void *context, struct service *service)
+{
+    struct serving *serving = context;
+    print_addresses(serving, service_port(service));
+    return serving->demo ? player_start(serving, service) : EXIT_FINE;
+}
+
+static void on_stopping(void *context)
+{
+    struct serving *serving = context;
+    if (serving->plays && !uv_is_closing((uv_handle_t *)&serving->player))
+        uv_process_kill(&serving->player, SIGTERM);
+}
+
+/* ---- the demo's store: a new folder each time ---- */
+
+static bool demo_store_make(struct serving *serving)
+{
+    char folder[] = "/tmp/boutwire-demo-XXXXXX";
+    if (mkdtemp(folder) == NULL) {
+        perror("boutwire demo: /tmp");
+        return false;
+    }
+    snprintf(serving->demo_folder, sizeof serving->demo_folder, "%s", folder);
+    snprintf(serving->settings.store, sizeof serving->settings.store, "%s/day.sqlite", folder);
+    return true;
+}
+
+static void demo_store_remove(const struct serving *serving)
+{
+    static const char *const files[] = {"day.sqlite", "day.sqlite-wal", "day.sqlite-shm"};
+    char path[SETTING_SIZE + 32];
+    if (serving->demo_folder[0] == '\0')
+        return;
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+        snprintf(path, sizeof path, "%s/%s", serving->demo_folder, files[i]);
+        unlink(path);
+    }
+    rmdir(serving->demo_folder);
+}
+
+static int run(struct serving *serving)
+{
+    struct edition_files files;
+    int code = edition_files_read(&files, serving->rules, serving->rules_count);
+    if (code != EXIT_FINE)
+        return code;
+    const struct service_options options = {
+        .host = serving->settings.host,
+        .port = serving->settings.port,
+        .store = serving->settings.store,
+        .pages_folder = serving->settings.pages,
+        .report_level = serving->settings.report_level,
+        .editions = &files.editions,
+        .listening = on_listening,
+        .stopping = on_stopping,
+        .context = serving,
+    };
+    code = service_run(&options);
+    edition_files_close(&files);
+    demo_store_remove(serving);
+    return code;
+}
+
+static bool is_speed(const char *text)
+{
+    char *end = NULL;
+    double speed = strtod(text, &end);
+    return end != text && *end == '\0' && speed >= 0.1 && speed <= 60;
+}
+
+static int serve(int argc, char **argv, bool demo)
+{
+    static const struct option options[] = {
+        {"listen", required_argument, NULL, 'l'}, {"store", required_argument, NULL, 's'},
+        {"pages", required_argument, NULL, 'p'},  {"log-level", required_argument, NULL, 'v'},
+        {"config", required_argument, NULL, 'c'}, {"rules", required_argument, NULL, 'r'},
+        {"speed", required_argument, NULL, 'x'},  {"log", required_argument, NULL, 'g'},
+        {"help", no_argument, NULL, 'h'},         {NULL, 0, NULL, 0},
+    };
+    const char *name = demo ? "demo" : "serve";
+    struct serving serving = {.demo = demo, .speed = "1"};
+    struct settings_given given = {NULL, NULL, NULL, NULL, NULL};
+    for (int option; (option = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
+        const char **place = option == 'l'           ? &given.listen
+                             : option == 's'         ? &given.store
+                             : option == 'p'         ? &given.pages
+                             : option == 'v'         ? &given.log_level
+                             : option == 'c'         ? &given.config
+                             : option == 'x' && demo ? &serving.speed
+                             : option == 'g' && demo ? &serving.demo_log
+                                                     : NULL;
+        if (option == 'h')
+            return fputs(demo ? demo_help : serve_help, stdout), command_finish(EXIT_FINE);
+        if (option == 'r' && serving.rules_count < sizeof serving.rules / sizeof *serving.rules)
+            serving.rules[serving.rules_count++] = optarg;
+        else if (place != NULL)
+            *place = optarg;
+        else
+            return option == '?' ? EXIT_UNUSABLE
+                                 : command_misused(name, "an option that doesn't go with it");
+    }
+    if (optind != argc)
+        return command_misused(name, "%s isn't an option", argv[optind]);
+    if (!is_speed(serving.speed))
+        return command_misused(name, "--speed takes a number from 0.1 to 60");
+    if (!settings_read(&serving.settings, &given, name))
+        return EXIT_UNUSABLE;
+    if (demo && given.store == NULL && !demo_store_make(&serving))
+        return EXIT_UNUSABLE;
+    return run(&serving);
+}
+
+int command_serve(int argc, char **argv)
+{
+    return serve(argc, argv, false);
+}
+
+int command_demo(int argc, char **argv)
+{
+    return serve(argc, argv, true);
+}

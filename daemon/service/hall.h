@@ -1,0 +1,54 @@
+/* The hall: every bout's fold, the mats with the bout that each shows, and the lines told of them.
+ * Made by reading committed events in their order and by time passing, and by nothing else: read
+ * again, it comes out the same. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "prompts/lines.h"
+#include "rules/log.h"
+#include "stats/fold.h"
+
+struct told_line { /* a sentence that is out */
+    struct line line;
+    const char *event; /* the event's id; "" where time alone made it */
+    int64_t at_ms;
+    const struct bout *bout;
+};
+
+struct mat {
+    struct mat *next;
+    char *name;
+    struct hall_bout *shown; /* the bout last called to it that is not off; NULL: none */
+    struct told_line *lines; /* numbered from 1, over the whole day */
+    size_t line_count, line_capacity;
+    uint64_t first_seq;      /* of the first event that called a bout here; 0: none has */
+    int64_t cards_next_ms;   /* when its cards change by time alone */
+    bool changed;            /* since it was last published */
+};
+
+struct hall_bout {
+    const struct bout *bout;
+    struct fold fold;
+    struct telling told; /* as the last line left it */
+    struct mat *mat;     /* NULL: it names none */
+    int64_t next_ms;     /* when it changes by itself; INT64_MAX: never */
+    struct hall_bout *next;
+};
+
+struct hall {
+    struct hall_bout *bouts; /* the newest first */
+    struct mat *mats;        /* by name */
+    bool day_changed;
+};
+
+void hall_init(struct hall *hall);
+void hall_close(struct hall *hall);
+/* Reads the next event of the bout (its fold's count tells which). False without memory. */
+bool hall_read(struct hall *hall, const struct bout *bout);
+/* Lets time pass up to `now_ms`: periods that run out are told. False without memory. */
+bool hall_pass(struct hall *hall, int64_t now_ms);
+int64_t hall_next(const struct hall *hall); /* the next moment at which hall_pass does something */
+struct hall_bout *hall_bout(const struct hall *hall, const char *id);
+struct mat *hall_mat(struct hall *hall, const char *name); /* NULL: not there */
+struct mat *hall_mat_add(struct hall *hall, const char *name); /* NULL without memory */

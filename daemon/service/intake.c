@@ -1,0 +1,372 @@
+/* The normal course: intake_take reads the text, parses and checks each event against the log, and
+ * hands the batch to the journal; when the journal says that it is on disk, batch_committed folds
+ * its events, publishes and answers. A refusal rewinds the log to where it was. A failing disk
+ * answers all that waits with the failure, and every later batch at once: the events that were
+ * admitted but not committed stay unseen, and are gone at the next start. */
+#include "service/intake.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "rules/time_of_day.h"
+#include "service/service.h"
+#include "wire/json.h"
+
+struct intake_batch {
+    struct intake_batch *next;
+    struct service *service;
+    struct intake_source source;
+    uint64_t last_seq;  /* every seq that it answers with must be on disk first */
+    size_t log_count;   /* of the log, before it */
+    size_t new_count;   /* events that it adds */
+    size_t count, capacity;
+    struct intake_item *items;
+};
+
+static void answer(const struct intake_source *source, const struct intake_answer *with)
+{
+    if (source->answer != NULL)
+        source->answer(source->who, with);
+}
+
+static void batch_free(struct intake_batch *batch)
+{
+    if (batch != NULL)
+        free(batch->items);
+    free(batch);
+}
+
+/* ---- parse: bytes to a stamped document ---- */
+
+/* The event with the daemon's own `at`, `seq` and `by` in place of any that it came with. */
+static const struct value *stamped(struct service *service, const struct value *document,
+                                   const char *by)
+{
+    struct value *copy = arena_take(&service->parsing, sizeof *copy);
+    struct value *items =
+        arena_take(&service->parsing, (document->count + 3) * sizeof *items);
+    char *at = arena_take(&service->parsing, TIME_OF_DAY_SIZE);
+    if (copy == NULL || items == NULL || at == NULL)
+        return NULL;
+    time_of_day_write(daytime_now(&service->daytime), at);
+    *copy = (struct value){.kind = VALUE_OBJECT, .items = items};
+    for (size_t i = 0; i < document->count; i++) {
+        const char *name = document->items[i].name;
+        if (strcmp(name, "at") != 0 && strcmp(name, "seq") != 0 && strcmp(name, "by") != 0)
+            items[copy->count++] = document->items[i];
+    }
+    items[copy->count++] = (struct value){.kind = VALUE_STRING, .name = "at", .as.string = at};
+    items[copy->count++] = (struct value){.kind = VALUE_STRING, .name = "by", .as.string = by};
+    items[copy->count++] = (struct value){
+        .kind = VALUE_INTEGER, .name = "seq", .as.integer = (int64_t)service->log.count + 1};
+    return copy;
+}
+
+/* ---- check: admit one event into the log, and note it in the batch ---- */
+
+static bool batch_note(struct intake_batch *batch, const char *id, uint64_t seq)
+{
+    if (batch->count == batch->capacity) {
+        size_t capacity = batch->capacity == 0 ? 4 : batch->capacity * 2;
+        struct intake_item *items = realloc(batch->items, capacity * sizeof *items);
+        if (items == NULL)
+            return false;
+        batch->items = items;
+        batch->capacity = capacity;
+    }
+    batch->items[batch->count++] = (struct intake_item){id, seq};
+    if (seq > batch->last_seq)
+        batch->last_seq = seq;
+    return true;
+}
+
+static enum intake_outcome check_one(struct intake_batch *batch, const struct value *document,
+                                     struct complaint *complaint)
+{
+    struct service *service = batch->service;
+    if (document->kind != VALUE_OBJECT) {
+        complain(complaint, REFUSED_NOT_JSON, "", "an event is a JSON object, not %s",
+                 value_kind_name(document->kind));
+        return INTAKE_REFUSED;
+    }
+    document = stamped(service, document, batch->source.by);
+    if (document == NULL)
+        return INTAKE_NO_MEMORY;
+    struct admittance admittance = log_admit(
+        &service->log, document, batch->source.own ? INTAKE_OWN : INTAKE_LIVE, complaint);
+    if (admittance.admitted == NOT_ADMITTED)
+        return INTAKE_REFUSED;
+    if (admittance.admitted == NO_MEMORY)
+        return INTAKE_NO_MEMORY;
+    batch->new_count += admittance.admitted == ADMITTED ? 1 : 0;
+    const char *id = service->log.admissions[admittance.seq - 1].id;
+    return batch_note(batch, id, admittance.seq) ? INTAKE_TAKEN : INTAKE_NO_MEMORY;
+}
+
+static const char *id_of(const struct value *document)
+{
+    const struct value *id = value_member(document, "id");
+    return id != NULL && id->kind == VALUE_STRING ? id->as.string : NULL;
+}
+
+static bool is_blank(const char *text, size_t size)
+{
+    for (size_t i = 0; i < size; i++)
+        if (text[i] != ' ' && text[i] != '\t' && text[i] != '\r')
+            return false;
+    return true;
+}
+
+/* Parses and checks one line. On a refusal `*id` is the event's, where it has one. */
+static enum intake_outcome take_line(struct intake_batch *batch, const char *text, size_t size,
+                                     struct complaint *complaint, const char **id)
+{
+    const struct value *document = json_read(&batch->service->parsing, text, size, complaint);
+    if (document == NULL)
+        return complaint->why == ACCEPTED ? INTAKE_NO_MEMORY : INTAKE_REFUSED;
+    *id = id_of(document);
+    return check_one(batch, document, complaint);
+}
+
+static enum intake_outcome take_lines(struct intake_batch *batch, const char *text, size_t size,
+                                      struct complaint *complaint, const char **id)
+{
+    size_t number = 0;
+    for (size_t from = 0; from < size;) {
+        const char *end = memchr(text + from, '\n', size - from);
+        size_t length = end != NULL ? (size_t)(end - (text + from)) : size - from;
+        number++;
+        if (batch->count >= INTAKE_BATCH_MAX) {
+            complain(complaint, REFUSED_TOO_MANY, "", "a batch holds %d events at most",
+                     INTAKE_BATCH_MAX);
+            complaint->line = number;
+            return INTAKE_REFUSED;
+        }
+        if (!is_blank(text + from, length)) {
+            enum intake_outcome outcome = take_line(batch, text + from, length, complaint, id);
+            complaint->line = number;
+            if (outcome != INTAKE_TAKEN)
+                return outcome;
+        }
+        from += length + 1;
+    }
+    return INTAKE_TAKEN;
+}
+
+/* ---- commit ---- */
+
+/* One row an event: its document as the log keeps it. The texts are malloc'd. */
+static size_t rows_of(const struct intake_batch *batch, struct journal_row *rows)
+{
+    const struct log *log = &batch->service->log;
+    size_t made = 0;
+    for (; made < batch->new_count; made++) {
+        const struct known_event *known =
+            table_find(&log->known, log->admissions[batch->log_count + made].id);
+        json_t *json = json_of(known->document);
+        char *text = json != NULL ? json_line(json) : NULL;
+        json_decref(json);
+        if (text == NULL)
+            break;
+        rows[made] = (struct journal_row){known->seq, text, strlen(text)};
+    }
+    return made;
+}
+
+static void batch_committed(void *context, int status);
+
+static int commit(struct intake_batch *batch)
+{
+    struct journal_row *rows = calloc(batch->new_count, sizeof *rows);
+    if (rows == NULL)
+        return UV_ENOMEM;
+    size_t made = rows_of(batch, rows);
+    int status = UV_ENOMEM;
+    if (made == batch->new_count)
+        status = journal_append(batch->service->journal, rows, made, batch_committed, batch);
+    while (made-- > 0)
+        free((void *)(uintptr_t)rows[made].text);
+    free(rows);
+    return status;
+}
+
+/* ---- fold ---- */
+
+static bool fold_event(struct service *service, uint64_t seq)
+{
+    const struct admission *admission = &service->log.admissions[seq - 1];
+    if (admission->bout == NULL) {
+        service->hall.day_changed = true;
+        return true;
+    }
+    return hall_read(&service->hall, admission->bout);
+}
+
+static bool fold_up_to(struct service *service, uint64_t seq)
+{
+    while (service->intake.committed_seq < seq) {
+        if (!fold_event(service, service->intake.committed_seq + 1))
+            return false;
+        service->intake.committed_seq++;
+    }
+    return true;
+}
+
+/* ---- answer ---- */
+
+static void queue_add(struct intake *intake, struct intake_batch *batch)
+{
+    if (intake->last != NULL)
+        intake->last->next = batch;
+    else
+        intake->first = batch;
+    intake->last = batch;
+    intake->waiting_count++;
+}
+
+static struct intake_batch *queue_take(struct intake *intake)
+{
+    struct intake_batch *batch = intake->first;
+    intake->first = batch->next;
+    if (intake->first == NULL)
+        intake->last = NULL;
+    intake->waiting_count--;
+    return batch;
+}
+
+static void answer_taken(struct intake_batch *batch)
+{
+    answer(&batch->source, &(struct intake_answer){.outcome = INTAKE_TAKEN,
+                                                   .items = batch->items,
+                                                   .count = batch->count});
+    batch_free(batch);
+}
+
+/* The disk has failed: all that waits hears it now. The journal still calls back for each batch that
+ * it was given, and that batch is freed then; the others are freed here. */
+static void answer_stopped(struct service *service, const struct intake_batch *failed)
+{
+    const char *reason = "";
+    struct intake_batch *kept = NULL, *batch;
+    journal_failure(service->journal, &reason);
+    while (service->intake.first != NULL) {
+        batch = queue_take(&service->intake);
+        answer(&batch->source,
+               &(struct intake_answer){.outcome = INTAKE_STOPPED, .reason = reason});
+        batch->source.answer = NULL;
+        batch->next = kept;
+        kept = batch;
+    }
+    while ((batch = kept) != NULL) {
+        kept = batch->next;
+        batch->next = NULL;
+        if (batch == failed || batch->new_count == 0)
+            batch_free(batch);
+        else
+            queue_add(&service->intake, batch);
+    }
+}
+
+/* A batch is on disk; commits are answered in the order in which they were asked for. */
+static void batch_committed(void *context, int status)
+{
+    struct intake_batch *batch = context;
+    struct service *service = batch->service;
+    if (status != 0) {
+        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
+               "reason=\"%s\"", uv_strerror(status));
+        answer_stopped(service, batch);
+        return;
+    }
+    if (!fold_up_to(service, batch->log_count + batch->new_count)) {
+        report(&service->report, REPORT_ERROR, "out of memory while folding", "seq=%llu",
+               (unsigned long long)service->intake.committed_seq);
+        service_stop(service, 3);
+        return;
+    }
+    service_publish(service);
+    while (service->intake.first != NULL &&
+           service->intake.first->last_seq <= service->intake.committed_seq)
+        answer_taken(queue_take(&service->intake));
+}
+
+/* ---- the path ---- */
+
+static void answer_at_once(struct intake_batch *batch, enum intake_outcome outcome,
+                           const struct complaint *complaint, const char *id)
+{
+    answer(&batch->source,
+           &(struct intake_answer){.outcome = outcome, .complaint = complaint, .id = id});
+    batch_free(batch);
+}
+
+void intake_take(struct service *service, const struct intake_source *source, const char *text,
+                 size_t size, bool lines)
+{
+    struct complaint complaint = {.why = ACCEPTED};
+    struct intake_batch *batch = calloc(1, sizeof *batch);
+    const char *id = NULL, *reason = NULL;
+    if (batch == NULL) {
+        answer(source, &(struct intake_answer){.outcome = INTAKE_NO_MEMORY});
+        return;
+    }
+    *batch = (struct intake_batch){
+        .service = service, .source = *source, .log_count = service->log.count};
+    if (journal_failure(service->journal, &reason) != 0) {
+        answer(source, &(struct intake_answer){.outcome = INTAKE_STOPPED, .reason = reason});
+        batch_free(batch);
+        return;
+    }
+    if (service->intake.waiting_count >= INTAKE_WAITING_MAX && !source->own) {
+        answer_at_once(batch, INTAKE_BUSY, NULL, NULL);
+        return;
+    }
+    arena_reset(&service->parsing);
+    enum intake_outcome outcome = lines ? take_lines(batch, text, size, &complaint, &id)
+                                        : take_line(batch, text, size, &complaint, &id);
+    if (outcome == INTAKE_TAKEN && batch->new_count > 0 && commit(batch) != 0)
+        outcome = INTAKE_NO_MEMORY;
+    if (outcome != INTAKE_TAKEN) {
+        log_rewind(&service->log, batch->log_count);
+        answer_at_once(batch, outcome, &complaint, id);
+    } else if (batch->last_seq <= service->intake.committed_seq) {
+        answer_taken(batch); /* all of it was there before */
+    } else {
+        queue_add(&service->intake, batch);
+    }
+}
+
+void intake_forget(struct service *service, const void *who)
+{
+    for (struct intake_batch *batch = service->intake.first; batch != NULL; batch = batch->next)
+        if (batch->source.who == who)
+            batch->source.answer = NULL;
+}
+
+/* ---- the start ---- */
+
+static int load_row(void *context, const struct journal_row *row)
+{
+    struct service *service = context;
+    struct complaint complaint = {.why = ACCEPTED};
+    arena_reset(&service->parsing);
+    const struct value *document =
+        json_read(&service->parsing, row->text, row->size, &complaint);
+    struct admittance admittance = {.admitted = NOT_ADMITTED};
+    if (document != NULL)
+        admittance = log_admit(&service->log, document, INTAKE_FILE, &complaint);
+    if (admittance.admitted != ADMITTED || admittance.seq != row->seq) {
+        report(&service->report, REPORT_ERROR, "the store holds an event that can't be read",
+               "seq=%llu reason=\"%s\"", (unsigned long long)row->seq, complaint.detail);
+        return UV_EINVAL;
+    }
+    return fold_up_to(service, row->seq) ? 0 : UV_ENOMEM;
+}
+
+bool intake_load(struct service *service)
+{
+    int status = journal_read(service->journal, load_row, service);
+    if (status != 0)
+        report(&service->report, REPORT_ERROR, "the store can't be read", "reason=\"%s\"",
+               uv_strerror(status));
+    return status == 0;
+}

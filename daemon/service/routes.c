@@ -1,0 +1,340 @@
+#include "service/routes.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "service/clients.h"
+#include "service/shows.h"
+#include "wire/json.h"
+#include "wire/problem_json.h"
+#include "wire/state_json.h"
+
+static const char object_type[] = "application/json";
+static const char lines_type[] = "application/x-ndjson";
+
+/* ---- answers ---- */
+
+static void answer_text(struct request *request, int status, const char *type, char *text)
+{
+    static const char out_of_memory[] = "{\"status\":503,\"title\":\"the daemon is out of memory\"}";
+    if (text != NULL)
+        request_answer(request, status, type, NULL, text, strlen(text));
+    else
+        request_answer(request, 503, "application/problem+json", NULL, out_of_memory,
+                       sizeof out_of_memory - 1);
+    free(text);
+}
+
+/* Takes `json`; NULL is answered as the want of memory that it is. */
+static void answer_json(struct request *request, int status, const char *type, json_t *json)
+{
+    char *text = json != NULL ? json_line(json) : NULL;
+    json_decref(json);
+    answer_text(request, status, type, text);
+}
+
+static void answer_problem(struct request *request, const struct problem *problem,
+                           const char *detail)
+{
+    answer_json(request, problem->status, "application/problem+json",
+                problem_json(problem, detail, NULL, 0, NULL));
+}
+
+/* ---- POST /api/v1/events ---- */
+
+static json_t *item_json(const struct intake_item *item)
+{
+    return json_pack("{s:s, s:I}", "id", item->id, "seq", (json_int_t)item->seq);
+}
+
+/* One line an event. */
+static char *items_text(const struct intake_answer *answer)
+{
+    size_t room = 1;
+    for (size_t i = 0; i < answer->count; i++)
+        room += strlen(answer->items[i].id) + 48;
+    char *text = malloc(room);
+    size_t used = 0;
+    for (size_t i = 0; i < answer->count && text != NULL; i++)
+        used += (size_t)snprintf(text + used, room - used, "{\"id\":\"%s\",\"seq\":%llu}\n",
+                                 answer->items[i].id, (unsigned long long)answer->items[i].seq);
+    if (text != NULL)
+        text[used] = '\0';
+    return text;
+}
+
+static bool is_type(const struct request *request, const char *type)
+{
+    const char *given = request_header(request, "content-type");
+    size_t size = strlen(type);
+    return given != NULL && strncmp(given, type, size) == 0 &&
+           (given[size] == '\0' || given[size] == ';' || given[size] == ' ');
+}
+
+static void events_answer(void *who, const struct intake_answer *answer)
+{
+    struct request *request = who;
+    switch (answer->outcome) {
+    case INTAKE_TAKEN:
+        if (is_type(request, lines_type))
+            answer_text(request, 200, lines_type, items_text(answer));
+        else
+            answer_json(request, 200, object_type, item_json(&answer->items[0]));
+        return;
+    case INTAKE_REFUSED: {
+        struct problem problem = problem_of_refusal(answer->complaint->why);
+        answer_json(request, problem.status, "application/problem+json",
+                    problem_json(&problem, answer->complaint->detail, answer->complaint->pointer,
+                                 answer->complaint->line, answer->id));
+        return;
+    }
+    case INTAKE_STOPPED:
+        answer_problem(request, &problem_stopped, answer->reason);
+        return;
+    case INTAKE_BUSY:
+        answer_problem(request, &problem_busy, NULL);
+        return;
+    case INTAKE_NO_MEMORY:
+        answer_problem(request, &problem_no_memory, NULL);
+        return;
+    }
+}
+
+static void events_post(struct service *service, struct request *request)
+{
+    struct intake_source source = {.by = "table", .answer = events_answer, .who = request};
+    bool lines = is_type(request, lines_type);
+    size_t size = 0;
+    const char *body = request_body(request, &size);
+    if (!lines && !is_type(request, object_type)) {
+        answer_problem(request, &problem_media_type,
+                       "send one event as application/json, or many as application/x-ndjson");
+        return;
+    }
+    intake_take(service, &source, body, size, lines);
+}
+
+void routes_abandoned(struct service *service, struct request *request)
+{
+    intake_forget(service, request);
+}
+
+/* ---- what can be read ---- */
+
+static void topic_get(struct service *service, struct request *request, const char *topic)
+{
+    struct frame *frame =
+        shows_ensure(service, topic) ? relay_snapshot(service->relay, topic) : NULL;
+    if (frame == NULL)
+        answer_problem(request, &problem_topic, NULL);
+    else
+        request_answer(request, 200, object_type, NULL, frame->text, frame->size);
+}
+
+static void bout_get(struct service *service, struct request *request, const char *id)
+{
+    const struct hall_bout *bout = hall_bout(&service->hall, id);
+    if (bout == NULL) {
+        answer_problem(request, &problem_not_found, "no bout of that id has been called");
+        return;
+    }
+    struct state state = state_of(&bout->fold, daytime_now(&service->daytime));
+    answer_json(request, 200, object_type, state_json(&state));
+}
+
+static char *log_text(const struct hall_bout *bout)
+{
+    size_t room = 1, used = 0;
+    char *text = malloc(room);
+    for (size_t i = 0; i < bout->fold.count && text != NULL; i++) {
+        json_t *json = json_of(bout->bout->events[i].document);
+        char *line = json != NULL ? json_line(json) : NULL;
+        size_t size = line != NULL ? strlen(line) : 0;
+        char *wider = line != NULL ? realloc(text, room + size + 1) : NULL;
+        json_decref(json);
+        if (wider == NULL)
+            free(text);
+        text = wider;
+        if (text != NULL) {
+            memcpy(text + used, line, size);
+            text[used + size] = '\n';
+            used += size + 1;
+            room += size + 1;
+        }
+        free(line);
+    }
+    if (text != NULL)
+        text[used] = '\0';
+    return text;
+}
+
+static void bout_events_get(struct service *service, struct request *request, const char *id)
+{
+    const struct hall_bout *bout = hall_bout(&service->hall, id);
+    if (bout == NULL)
+        answer_problem(request, &problem_not_found, "no bout of that id has been called");
+    else
+        answer_text(request, 200, lines_type, log_text(bout));
+}
+
+/* Every edition whole, in an array: what the table offers. */
+static void rules_get(struct service *service, struct request *request)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < service->options.editions->count && list != NULL; i++)
+        if (json_array_append_new(list, json_of(service->options.editions->items[i].document)) !=
+            0) {
+            json_decref(list);
+            list = NULL;
+        }
+    answer_json(request, 200, object_type, list);
+}
+
+/* ---- streams ---- */
+
+/* "EPOCH-SEQ", as our own `id:` lines are; anything else asks for a snapshot. */
+static bool last_seen(const struct request *request, char *epoch, size_t size, unsigned long *seq)
+{
+    const char *id = request_header(request, "last-event-id");
+    const char *dash = id != NULL ? strrchr(id, '-') : NULL;
+    char *end = NULL;
+    if (dash == NULL || (size_t)(dash - id) >= size)
+        return false;
+    memcpy(epoch, id, (size_t)(dash - id));
+    epoch[dash - id] = '\0';
+    *seq = strtoul(dash + 1, &end, 10);
+    return end != dash + 1 && *end == '\0';
+}
+
+static void sse_get(struct service *service, struct request *request, const char *path)
+{
+    char topic[512], epoch[RELAY_EPOCH_SIZE_MAX];
+    unsigned long seq = 0;
+    snprintf(topic, sizeof topic, "%s", path);
+    bool resumes = last_seen(request, epoch, sizeof epoch, &seq);
+    if (!shows_ensure(service, topic)) {
+        answer_problem(request, &problem_topic, NULL);
+        return;
+    }
+    struct connection *connection = request_stream(request, CONNECTION_EVENTS);
+    struct client *client = connection != NULL ? client_new(service, connection) : NULL;
+    if (client == NULL ||
+        follower_subscribe(client->follower, topic, resumes ? epoch : NULL, seq) != 0) {
+        if (connection != NULL)
+            connection_close(connection, 1011, "out of memory");
+    }
+}
+
+static char *lines_text(const struct mat *mat, size_t since)
+{
+    size_t room = 1, used = 0;
+    for (size_t i = since; i < mat->line_count; i++)
+        room += strlen(mat->lines[i].line.text) + 1;
+    char *text = malloc(room);
+    for (size_t i = since; i < mat->line_count && text != NULL; i++) {
+        size_t size = strlen(mat->lines[i].line.text);
+        memcpy(text + used, mat->lines[i].line.text, size);
+        text[used + size] = '\n';
+        used += size + 1;
+    }
+    if (text != NULL)
+        text[used] = '\0';
+    return text;
+}
+
+/* The number of the first line told of the bout that the mat shows, from 0. */
+static size_t first_line_shown(const struct mat *mat)
+{
+    size_t first = mat->line_count;
+    while (mat->shown != NULL && first > 0 && mat->lines[first - 1].bout == mat->shown->bout)
+        first--;
+    return first;
+}
+
+static void text_get(struct service *service, struct request *request, const char *name)
+{
+    const char *since = request_query(request, "since");
+    char topic[512], *end = NULL;
+    snprintf(topic, sizeof topic, "mat/%s/follow", name);
+    struct mat *mat = shows_ensure(service, topic) ? hall_mat(&service->hall, name) : NULL;
+    if (mat == NULL) {
+        answer_problem(request, &problem_not_found, "there is no such mat");
+        return;
+    }
+    if (since != NULL) {
+        unsigned long number = strtoul(since, &end, 10);
+        if (end == since || *end != '\0')
+            answer_problem(request, &problem_not_found, "since: the number of a line is wanted");
+        else
+            answer_text(request, 200, "text/plain; charset=utf-8",
+                        lines_text(mat, number < mat->line_count ? number : mat->line_count));
+        return;
+    }
+    struct connection *connection = request_stream(request, CONNECTION_TEXT);
+    struct client *client = connection != NULL ? client_new(service, connection) : NULL;
+    if (client == NULL) {
+        if (connection != NULL)
+            connection_close(connection, 1011, "out of memory");
+        return;
+    }
+    client->reads = mat;
+    client->lines_read = first_line_shown(mat);
+    client_read_on(client);
+}
+
+/* ---- which address ---- */
+
+/* The part of the path after `prefix`; NULL: it begins otherwise, or nothing follows. */
+static const char *after(const char *path, const char *prefix)
+{
+    size_t size = strlen(prefix);
+    return strncmp(path, prefix, size) == 0 && path[size] != '\0' ? path + size : NULL;
+}
+
+static void bouts_route(struct service *service, struct request *request, const char *rest)
+{
+    char id[80];
+    const char *slash = strchr(rest, '/');
+    size_t size = slash != NULL ? (size_t)(slash - rest) : strlen(rest);
+    if (size >= sizeof id || (slash != NULL && strcmp(slash, "/events") != 0)) {
+        answer_problem(request, &problem_not_found, NULL);
+        return;
+    }
+    memcpy(id, rest, size);
+    id[size] = '\0';
+    if (slash == NULL)
+        bout_get(service, request, id);
+    else
+        bout_events_get(service, request, id);
+}
+
+static void get_route(struct service *service, struct request *request, const char *path)
+{
+    const char *rest;
+    if (strcmp(path, "/healthz") == 0)
+        request_answer(request, 200, "text/plain", NULL, "alive\n", 6);
+    else if (strcmp(path, "/api/v1/rules") == 0)
+        rules_get(service, request);
+    else if ((rest = after(path, "/api/v1/topics/")) != NULL)
+        topic_get(service, request, rest);
+    else if ((rest = after(path, "/api/v1/bouts/")) != NULL)
+        bouts_route(service, request, rest);
+    else if ((rest = after(path, "/sse/")) != NULL)
+        sse_get(service, request, rest);
+    else if ((rest = after(path, "/text/")) != NULL)
+        text_get(service, request, rest);
+    else
+        answer_problem(request, &problem_not_found, NULL);
+}
+
+void routes_request(struct service *service, struct request *request)
+{
+    const char *path = request_path(request);
+    bool events = strcmp(path, "/api/v1/events") == 0;
+    bool post = strcmp(request_method(request), "POST") == 0;
+    if (events && post)
+        events_post(service, request);
+    else if (events || post)
+        answer_problem(request, &problem_method, events ? "POST events here" : "GET is taken here");
+    else
+        get_route(service, request, path);
+}

@@ -1,0 +1,343 @@
+#include "service/service.h"
+#include <stdlib.h>
+#include <string.h>
+#include "commands/command.h"
+#include "service/clients.h"
+#include "service/messages.h"
+#include "service/routes.h"
+#include "service/shows.h"
+#include "rules/time_of_day.h"
+#include "wire/json.h"
+
+enum {
+    BODY_BYTES_MAX = 1 << 20,
+    MESSAGE_BYTES_MAX = 64 << 10,
+    QUEUE_BYTES_MAX = 1 << 20,
+    FIRST_SECONDS = 10,
+    PING_SECONDS = 5,
+    GIVE_UP_SECONDS = 15,
+    SLICE_FOLLOWERS = 512,
+};
+
+/* ---- from net ---- */
+
+static void on_request(void *context, struct request *request)
+{
+    routes_request(context, request);
+}
+
+static void on_abandoned(void *context, struct request *request)
+{
+    routes_abandoned(context, request);
+}
+
+static void on_opened(void *context, struct connection *connection)
+{
+    if (client_new(context, connection) == NULL)
+        connection_close(connection, 1011, "out of memory");
+}
+
+static void on_message(void *context, struct connection *connection, const char *text, size_t size)
+{
+    struct client *client = connection_context(connection);
+    (void)context;
+    if (client != NULL)
+        messages_take(client, text, size);
+}
+
+static void on_closed(void *context, struct connection *connection)
+{
+    (void)context;
+    client_free(connection_context(connection));
+}
+
+static void on_drained(void *context, struct connection *connection)
+{
+    struct client *client = connection_context(connection);
+    (void)context;
+    if (client == NULL)
+        return;
+    if (client->follower != NULL)
+        follower_caught_up(client->follower);
+    else
+        client_read_on(client);
+}
+
+/* ---- from relay ---- */
+
+static bool on_send(void *context, void *to, struct frame *frame)
+{
+    struct client *client = to;
+    (void)context;
+    return connection_send(client->connection, frame);
+}
+
+/* ---- time ---- */
+
+static void on_second(uv_timer_t *timer)
+{
+    struct service *service = timer->data;
+    service->seconds++;
+    journal_note_alive(service->journal, daytime_now(&service->daytime));
+    clients_beat(service);
+}
+
+/* Time is let pass no further than the oldest event that waits for the disk: so a period's end and
+ * an event always come in the order in which the log, read again, would give them. */
+static int64_t passed_until(const struct service *service)
+{
+    int64_t now_ms = daytime_now(&service->daytime);
+    if (service->intake.committed_seq >= service->log.count)
+        return now_ms;
+    int64_t oldest_ms = log_at(&service->log, service->intake.committed_seq + 1);
+    return oldest_ms < now_ms ? oldest_ms : now_ms;
+}
+
+static void on_passing(uv_timer_t *timer)
+{
+    struct service *service = timer->data;
+    if (!hall_pass(&service->hall, passed_until(service)))
+        service_stop(service, EXIT_NO_MEMORY);
+    else
+        service_publish(service);
+}
+
+static void set_passing(struct service *service)
+{
+    int64_t next_ms = hall_next(&service->hall);
+    int64_t now_ms = daytime_now(&service->daytime);
+    if (next_ms == INT64_MAX)
+        uv_timer_stop(&service->passing);
+    else
+        uv_timer_start(&service->passing, on_passing,
+                       next_ms > now_ms ? (uint64_t)(next_ms - now_ms) : 1, 0);
+}
+
+static void on_handing_out(uv_idle_t *idle)
+{
+    struct service *service = idle->data;
+    if (!relay_continue(service->relay))
+        uv_idle_stop(idle);
+}
+
+void service_publish(struct service *service)
+{
+    if (!shows_publish(service))
+        report(&service->report, REPORT_ERROR, "out of memory while publishing", "%s", "");
+    for (struct client *client = service->clients; client != NULL; client = client->next)
+        if (client->reads != NULL)
+            client_read_on(client);
+    if (relay_continue(service->relay))
+        uv_idle_start(&service->handing_out, on_handing_out);
+    set_passing(service);
+}
+
+/* ---- the clocks that ran while nobody watched ---- */
+
+static bool key_lost(struct service *service, const struct hall_bout *bout, int64_t alive_ms)
+{
+    struct intake_source source = {.by = "daemon", .own = true};
+    char keyed_at[TIME_OF_DAY_SIZE], id[64];
+    time_of_day_write(alive_ms, keyed_at);
+    snprintf(id, sizeof id, "daemon:lost:%llu", (unsigned long long)service->log.count + 1);
+    json_t *event = json_pack("{s:s, s:s, s:s, s:s, s:s}", "id", id, "type", "clock", "bout",
+                              bout->bout->id, "do", "lost", "keyed_at", keyed_at);
+    char *text = event != NULL ? json_line(event) : NULL;
+    json_decref(event);
+    if (text == NULL)
+        return false;
+    intake_take(service, &source, text, strlen(text), false);
+    free(text);
+    return true;
+}
+
+static bool key_lost_clocks(struct service *service, int64_t alive_ms)
+{
+    int64_t now_ms = daytime_now(&service->daytime);
+    if (alive_ms == 0 || now_ms - alive_ms <= AWAY_MS)
+        return true;
+    for (const struct hall_bout *bout = service->hall.bouts; bout != NULL; bout = bout->next) {
+        struct state state = state_of(&bout->fold, alive_ms);
+        if (!state.clock.running)
+            continue;
+        report(&service->report, REPORT_WARNING, "a clock ran while the daemon was away",
+               "bout=%s away_ms=%lld", bout->bout->id, (long long)(now_ms - alive_ms));
+        if (!key_lost(service, bout, alive_ms))
+            return false;
+    }
+    return true;
+}
+
+/* ---- start ---- */
+
+static bool open_store(struct service *service)
+{
+    char reason[256] = "";
+    int status = journal_open(&service->journal, &service->loop, service->options.store, reason,
+                              sizeof reason);
+    if (status == 0)
+        return true;
+    report(&service->report, REPORT_ERROR, "the store can't be opened", "store=%s reason=\"%s\"",
+           service->options.store, reason[0] != '\0' ? reason : uv_strerror(status));
+    return false;
+}
+
+static bool listen_on(struct service *service)
+{
+    const struct net_options options = {
+        .host = service->options.host,
+        .port = service->options.port,
+        .pages_folder = service->options.pages_folder,
+        .body_bytes_max = BODY_BYTES_MAX,
+        .message_bytes_max = MESSAGE_BYTES_MAX,
+        .queue_bytes_max = QUEUE_BYTES_MAX,
+        .first_seconds = FIRST_SECONDS,
+        .ping_seconds = PING_SECONDS,
+        .give_up_seconds = GIVE_UP_SECONDS,
+    };
+    const struct net_callbacks callbacks = {
+        .context = service,
+        .request = on_request,
+        .abandoned = on_abandoned,
+        .opened = on_opened,
+        .message = on_message,
+        .closed = on_closed,
+        .drained = on_drained,
+    };
+    int status = net_start(&service->net, &service->loop, &options, &callbacks);
+    if (status == 0)
+        return true;
+    report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
+           options.host, options.port, uv_strerror(status));
+    return false;
+}
+
+static void on_signal(uv_signal_t *handle, int signal)
+{
+    struct service *service = handle->data;
+    report(&service->report, REPORT_INFO, "stopping", "signal=%d", signal);
+    service_stop(service, EXIT_FINE);
+}
+
+static bool start_handles(struct service *service)
+{
+    uv_signal_init(&service->loop, &service->interrupted);
+    uv_signal_init(&service->loop, &service->terminated);
+    uv_timer_init(&service->loop, &service->second);
+    uv_timer_init(&service->loop, &service->passing);
+    uv_idle_init(&service->loop, &service->handing_out);
+    service->interrupted.data = service->terminated.data = service;
+    service->second.data = service->passing.data = service->handing_out.data = service;
+    return uv_signal_start(&service->interrupted, on_signal, SIGINT) == 0 &&
+           uv_signal_start(&service->terminated, on_signal, SIGTERM) == 0 &&
+           uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
+}
+
+static void close_handles(struct service *service)
+{
+    uv_close((uv_handle_t *)&service->interrupted, NULL);
+    uv_close((uv_handle_t *)&service->terminated, NULL);
+    uv_close((uv_handle_t *)&service->second, NULL);
+    uv_close((uv_handle_t *)&service->passing, NULL);
+    uv_close((uv_handle_t *)&service->handing_out, NULL);
+}
+
+int service_port(const struct service *service)
+{
+    return net_port(service->net);
+}
+
+/* ---- the end: no more clients, then no more log ---- */
+
+static void on_net_stopped(void *context)
+{
+    struct service *service = context;
+    journal_note_alive(service->journal, daytime_now(&service->daytime));
+    journal_close(service->journal, NULL, NULL);
+    close_handles(service);
+}
+
+void service_stop(struct service *service, int code)
+{
+    if (code != EXIT_FINE)
+        service->code = code;
+    if (service->stopping)
+        return;
+    service->stopping = true;
+    if (service->options.stopping != NULL)
+        service->options.stopping(service->options.context);
+    net_stop(service->net, on_net_stopped, service);
+}
+
+/* All that was known is read, the lost clocks are keyed, and the first topics made. */
+static bool open_hall(struct service *service)
+{
+    const struct relay_callbacks callbacks = {.context = service, .send = on_send};
+    if (!intake_load(service))
+        return false;
+    if (service->log.count > 0)
+        daytime_not_before(&service->daytime, log_at(&service->log, service->log.count));
+    service->relay = relay_new(journal_epoch(service->journal), &callbacks);
+    if (service->relay == NULL ||
+        !key_lost_clocks(service, journal_last_alive(service->journal)))
+        return false;
+    relay_set_slice(service->relay, SLICE_FOLLOWERS);
+    report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
+           service->options.store, service->log.count, service->log.bout_count);
+    return hall_pass(&service->hall, passed_until(service)) && shows_publish(service);
+}
+
+static void run(struct service *service)
+{
+    if (service->options.listening != NULL) {
+        int code = service->options.listening(service->options.context, service);
+        if (code != EXIT_FINE)
+            service_stop(service, code);
+    }
+    set_passing(service);
+    uv_run(&service->loop, UV_RUN_DEFAULT);
+    net_free(service->net);
+}
+
+/* Each step is undone by what stands below it, in the reverse order. */
+static void run_opened(struct service *service)
+{
+    if (!start_handles(service) || !open_hall(service) || !listen_on(service)) {
+        service->code = EXIT_UNUSABLE;
+        journal_close(service->journal, NULL, NULL);
+        close_handles(service);
+        uv_run(&service->loop, UV_RUN_DEFAULT);
+        return;
+    }
+    run(service);
+}
+
+int service_run(const struct service_options *options)
+{
+    struct service *service = calloc(1, sizeof *service);
+    if (service == NULL)
+        return command_no_memory();
+    service->options = *options;
+    service->report.level = options->report_level;
+    daytime_start(&service->daytime);
+    log_init(&service->log, options->editions, malloc, free);
+    arena_init(&service->parsing, malloc, free);
+    hall_init(&service->hall);
+    if (uv_loop_init(&service->loop) != 0) {
+        service->code = EXIT_UNUSABLE;
+    } else {
+        if (open_store(service))
+            run_opened(service);
+        else
+            service->code = EXIT_UNUSABLE;
+        uv_loop_close(&service->loop);
+    }
+    if (service->relay != NULL)
+        relay_free(service->relay);
+    hall_close(&service->hall);
+    arena_close(&service->parsing);
+    log_close(&service->log);
+    int code = service->code;
+    free(service);
+    return code;
+}

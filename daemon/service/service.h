@@ -1,0 +1,68 @@
+/* The running daemon: takes events, keeps the log, folds, and shows it to everyone.
+ *
+ * An event's path, in this order and in one place (intake.c):
+ *   read → parse → check → commit → fold → publish and acknowledge
+ * Nobody hears of an event before it is on disk. `hall` is what is known of bouts and mats, made by
+ * folding alone; `shows` makes topics of it; `routes` and `messages` speak to clients.
+ * Everything here runs on one libuv loop's thread. */
+#pragma once
+#include <stdbool.h>
+#include <stdint.h>
+#include <uv.h>
+#include "journal/journal.h"
+#include "net/net.h"
+#include "relay/relay.h"
+#include "rules/log.h"
+#include "service/daytime.h"
+#include "service/hall.h"
+#include "service/intake.h"
+#include "service/report.h"
+
+enum { AWAY_MS = 10000 }; /* away longer with a clock running: the clock is lost */
+
+struct service;
+
+struct service_options {
+    const char *host;
+    int port; /* 0: any */
+    const char *store;
+    const char *pages_folder;
+    enum report_level report_level;
+    const struct editions *editions;
+    /* When it listens; may be NULL. A non-zero answer stops it with that exit code. */
+    int (*listening)(void *context, struct service *service);
+    void (*stopping)(void *context);
+    void *context;
+};
+
+struct client; /* one who listens: clients.h */
+
+struct service {
+    struct service_options options;
+    struct report report;
+    uv_loop_t loop;
+    uv_signal_t interrupted, terminated;
+    uv_timer_t second;  /* once a second: beats, and the journal's sign of life */
+    uv_timer_t passing; /* when something changes by time alone */
+    uv_idle_t handing_out; /* while frames are left for a hall full of followers */
+    unsigned seconds;
+    struct daytime daytime;
+    struct log log;
+    struct journal *journal;
+    struct net *net;
+    struct relay *relay;
+    struct hall hall;
+    struct intake intake;
+    struct client *clients;
+    struct arena parsing; /* what one input needs; reset with each */
+    bool stopping;
+    int code; /* the program's exit code */
+};
+
+/* Runs until a signal or a failure; answers the program's exit code. */
+int service_run(const struct service_options *options);
+int service_port(const struct service *service);
+/* Begins the orderly end; with a code that isn't 0, because of a failure that was reported. */
+void service_stop(struct service *service, int code);
+/* Publishes what has changed, and sets the timer for what will change by time alone. */
+void service_publish(struct service *service);

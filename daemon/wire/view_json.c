@@ -1,0 +1,340 @@
+#include "wire/view_json.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "rules/value.h"
+#include "wire/json.h"
+#include "wire/state_json.h"
+
+static json_t *whole(json_t *object, bool complete)
+{
+    if (complete)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+static bool add_by_seq(json_t *object, uint64_t seq, json_t *value)
+{
+    char name[24];
+    snprintf(name, sizeof name, "%llu", (unsigned long long)seq);
+    return json_add(object, name, value);
+}
+
+static json_t *person_json(const struct person *person)
+{
+    json_t *object = json_object();
+    return whole(object, json_add_text(object, "name", person->name) &&
+                             json_add_text(object, "family", person->family) &&
+                             json_add_text(object, "given", person->given) &&
+                             json_add_text(object, "say", person->say) &&
+                             json_add_text(object, "team", person->team) &&
+                             json_add_text(object, "noc", person->noc) &&
+                             json_add_text(object, "athlete", person->athlete));
+}
+
+static json_t *values_json(const struct edition *edition)
+{
+    json_t *object = json_object();
+    bool complete = object != NULL;
+    for (unsigned value = 1; value <= EDITION_VALUE_MAX && complete; value++)
+        complete = !edition->values[value] || add_by_seq(object, value, json_true());
+    return whole(object, complete);
+}
+
+static bool add_unless_none(json_t *object, const char *name, int32_t number)
+{
+    return number == EDITION_NONE || json_add_integer(object, name, number);
+}
+
+static json_t *details_json(const struct details *details)
+{
+    const struct edition *edition = details->edition;
+    json_t *object = json_object();
+    return whole(object,
+                 json_add_text(object, "rules", edition->name) &&
+                     json_add(object, "red", person_json(&details->sides[0])) &&
+                     json_add(object, "blue", person_json(&details->sides[1])) &&
+                     json_add_text(object, "mat", details->mat) &&
+                     json_add_text(object, "number", details->number) &&
+                     json_add_text(object, "style", details->style) &&
+                     json_add_text(object, "age_group", details->age_group_name) &&
+                     json_add_text(object, "weight", details->weight) &&
+                     json_add_text(object, "stage", details->stage) &&
+                     json_add_integer(object, "periods", details->periods) &&
+                     json_add_integer(object, "period_ms", details->period_ms) &&
+                     json_add_integer(object, "break_ms", details->break_ms) &&
+                     json_add(object, "values", values_json(edition)) &&
+                     json_add_integer(object, "superiority", edition->superiority) &&
+                     json_add_integer(object, "cautions_out", edition->cautions_out) &&
+                     add_unless_none(object, "activity_ms", edition->activity_ms) &&
+                     add_unless_none(object, "forced_call_ms",
+                                     details->age_group->forced_call_ms));
+}
+
+/* The clock as its events left it; once it has run out, as it stands then. */
+static json_t *anchor_json(const struct state *state)
+{
+    const struct clock *clock = &state->fold->clock;
+    const struct clock_reading *reading = &state->clock;
+    json_t *object = json_object();
+    bool runs = reading->running;
+    int64_t at_ms = runs ? clock->anchor_ms : reading->used_up ? reading->used_up_ms
+                                                               : clock->anchor_ms;
+    return whole(object, json_add_integer(object, "period", reading->period) &&
+                             json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
+                             (!clock->keyed || json_add_time(object, "at", at_ms)) &&
+                             json_add(object, "running", json_boolean(runs)) &&
+                             json_add_true(object, "unsure", clock->unsure));
+}
+
+static json_t *break_json(const struct state *state)
+{
+    json_t *object = json_object();
+    return whole(object, json_add_time(object, "ends_at", state->break_ends_ms));
+}
+
+static json_t *stoppage_json(const struct state *state)
+{
+    const struct fold *fold = state->fold;
+    const struct event *event = fold->events[fold->stoppage].event;
+    json_t *object = json_object();
+    return whole(object,
+                 json_add_text(object, "kind",
+                               event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
+                     json_add_text(object, "side", side_name((enum side)event->side)) &&
+                     json_add_time(object, "since",
+                                   fold->bout->events[fold->stoppage].moment_ms));
+}
+
+static json_t *activity_json(const struct state *state)
+{
+    json_t *object = json_object();
+    return whole(object,
+                 json_add_text(object, "side", side_name(state->activity.side)) &&
+                     json_add_integer(object, "period", state->activity.period) &&
+                     json_add_integer(object, "t_ms", state->activity.t_ms) &&
+                     json_add_integer(object, "length_ms",
+                                      state->fold->details->edition->activity_ms));
+}
+
+/* ---- the bout line ---- */
+
+static const char *mark_kind(const struct read_event *read)
+{
+    const struct event *event = read->event;
+    if (read->gives_points)
+        return event->type == EVENT_SCORE ? "score" : "given";
+    if (event->type == EVENT_ATTACK && read->attack_class != ATTACK_UNCOUNTED &&
+        read->attack_class != ATTACK_HAS_SCORED)
+        return "attack";
+    if (event->type == EVENT_PASSIVITY && event->stage == PASSIVITY_ACTIVITY)
+        return "activity";
+    return NULL;
+}
+
+static const char *technique_of(const struct event *event)
+{
+    if (event->type == EVENT_SCORE)
+        return event->technique;
+    return event->techniques != NULL ? event->techniques->names[0] : NULL;
+}
+
+static bool add_before(json_t *mark, const struct fold *fold, const struct read_event *read)
+{
+    int32_t before = read->event->before;
+    if (!read->gives_points || before == EVENT_NONE || !fold->events[before].gives_points)
+        return true;
+    return json_add_integer(mark, "before", (int64_t)fold->bout->events[before].seq);
+}
+
+static json_t *mark_json(const struct fold *fold, const struct read_event *read, const char *kind)
+{
+    const struct event *event = read->event;
+    enum side side = (enum side)(read->gives_points ? read->giver : event->side);
+    json_t *mark = json_object();
+    bool complete = json_add_text(mark, "kind", kind) &&
+                    json_add_text(mark, "side", side_name(side)) &&
+                    json_add_integer(mark, "period", read->period) &&
+                    json_add_integer(mark, "t_ms", read->t_ms) &&
+                    json_add_true(mark, "unconfirmed", !read->confirmed) &&
+                    json_add_text(mark, "technique", technique_of(event)) &&
+                    json_add_text(mark, "leg", event_word(event->type, MEMBER_LEG, event->leg)) &&
+                    json_add_text(mark, "action", event->action) && add_before(mark, fold, read);
+    if (complete && read->gives_points)
+        complete = json_add_integer(mark, "points", event->points);
+    if (complete && read->was_points != 0)
+        complete = json_add_integer(mark, "was", read->was_points);
+    if (complete && event->type == EVENT_ATTACK)
+        complete = json_add_text(mark, "outcome",
+                                 event_word(EVENT_ATTACK, MEMBER_OUTCOME, event->outcome));
+    return whole(mark, complete);
+}
+
+static json_t *line_json(const struct state *state)
+{
+    const struct fold *fold = state->fold;
+    json_t *line = json_object();
+    bool complete = line != NULL;
+    for (size_t i = 0; i < fold->count && complete; i++) {
+        const struct read_event *read = &fold->events[i];
+        const char *kind = read->stands ? mark_kind(read) : NULL;
+        if (kind != NULL)
+            complete =
+                add_by_seq(line, fold->bout->events[i].seq, mark_json(fold, read, kind));
+    }
+    return whole(line, complete);
+}
+
+json_t *view_json(const struct state *state)
+{
+    const struct fold *fold = state->fold;
+    json_t *view = json_object();
+    return whole(
+        view,
+        state_json_score(view, state) && json_add_integer(view, "seq", (int64_t)state->seq) &&
+            json_add(view, "details", details_json(fold->details)) &&
+            json_add(view, "clock", anchor_json(state)) &&
+            (state->break_left_ms == EVENT_NONE || json_add(view, "break", break_json(state))) &&
+            (fold->stoppage == EVENT_NONE || json_add(view, "stoppage", stoppage_json(state))) &&
+            (state->activity.side == SIDE_NONE ||
+             json_add(view, "activity", activity_json(state))) &&
+            (state->forced_call_left_ms == EVENT_NONE ||
+             json_add(view, "forced_call",
+                      json_pack("{s:i}", "t_ms", (int)fold->details->age_group->forced_call_ms))) &&
+            json_add(view, "line", line_json(state)));
+}
+
+/* ---- the list of what was keyed ---- */
+
+/* The event's own members, without those that the list doesn't need. */
+static json_t *own_members(const struct event *event)
+{
+    json_t *object = json_of(event->document);
+    static const char *const apart[] = {"bout", "seq", "period", "t_ms"};
+    for (size_t i = 0; i < sizeof apart / sizeof *apart && object != NULL; i++)
+        json_object_del(object, apart[i]);
+    return object;
+}
+
+static bool amend_members(json_t *object, const struct event *amend)
+{
+    const struct value *set = value_member(amend->document, "set");
+    const struct value *unset = value_member(amend->document, "unset");
+    for (size_t i = 0; set != NULL && i < set->count; i++)
+        if (!json_add(object, set->items[i].name, json_of(&set->items[i])))
+            return false;
+    for (size_t i = 0; unset != NULL && i < unset->count; i++)
+        json_object_del(object, unset->items[i].as.string);
+    return true;
+}
+
+static bool add_reading(json_t *object, const struct read_event *read)
+{
+    bool own_time = read->event->type == EVENT_CLOCK;
+    if (!read->stands)
+        return json_add_true(object, "out", true);
+    return (own_time || (json_add_integer(object, "period", read->period) &&
+                         json_add_integer(object, "t_ms", read->t_ms))) &&
+           json_add_true(object, "amended", read->amended) &&
+           json_add_true(object, "confirmed",
+                         read->confirmed && event_gives(read->event, MEMBER_UNCONFIRMED)) &&
+           (read->was_points == 0 || json_add_integer(object, "was", read->was_points));
+}
+
+json_t *events_json(const struct state *state)
+{
+    const struct fold *fold = state->fold;
+    const struct event *events = fold->bout->events;
+    json_t *list = json_object();
+    json_t **objects = calloc(fold->count, sizeof *objects);
+    bool complete = list != NULL && objects != NULL;
+    for (size_t i = 0; i < fold->count && complete; i++) {
+        if (events[i].type == EVENT_BOUT)
+            continue;
+        objects[i] = own_members(&events[i]);
+        complete = add_by_seq(list, events[i].seq, objects[i]);
+        if (complete && events[i].type == EVENT_CLOCK && event_gives(&events[i], MEMBER_PERIOD))
+            complete = json_add_integer(objects[i], "period", events[i].period);
+        if (complete && events[i].type == EVENT_CLOCK && event_gives(&events[i], MEMBER_T_MS))
+            complete = json_add_integer(objects[i], "t_ms", events[i].t_ms);
+    }
+    for (size_t i = 0; i < fold->count && complete; i++)
+        if (fold->events[i].stands && events[i].type == EVENT_AMEND)
+            complete = amend_members(objects[events[i].ref], &events[i]);
+    for (size_t i = 0; i < fold->count && complete; i++)
+        if (objects[i] != NULL)
+            complete = add_reading(objects[i], &fold->events[i]);
+    free(objects);
+    return whole(list, complete);
+}
+
+json_t *notes_json(const struct state *state)
+{
+    const struct fold *fold = state->fold;
+    json_t *notes = json_object();
+    bool complete = notes != NULL;
+    for (size_t i = 0; i < fold->count && complete; i++) {
+        const struct event *event = fold->events[i].event;
+        if (!fold->events[i].stands || event->type != EVENT_NOTE || event->to != NOTE_TO_BOOTH)
+            continue;
+        json_t *note = json_object();
+        complete = add_by_seq(notes, fold->bout->events[i].seq, note) &&
+                   json_add_text(note, "text", event->text) &&
+                   json_add_text(note, "side", side_name((enum side)event->side));
+    }
+    return whole(notes, complete);
+}
+
+/* ---- other mats ---- */
+
+static json_t *name_json(const struct person *person)
+{
+    json_t *object = json_object();
+    return whole(object, json_add_text(object, "name", person->name) &&
+                             json_add_text(object, "team", person->team));
+}
+
+json_t *short_json(const struct state *state)
+{
+    static const char *const shared[] = {"score", "unconfirmed", "phase", "leader", "result"};
+    const struct details *details = state->fold->details;
+    json_t *all = json_object(), *object = json_object();
+    bool complete = state_json_score(all, state);
+    for (size_t i = 0; i < sizeof shared / sizeof *shared && complete; i++) {
+        json_t *part = json_object_get(all, shared[i]);
+        complete = part == NULL || json_add(object, shared[i], json_incref(part));
+    }
+    json_decref(all);
+    return whole(object, complete && json_add_text(object, "bout", state->fold->bout->id) &&
+                             json_add_text(object, "number", details->number) &&
+                             json_add_text(object, "style", details->style) &&
+                             json_add_text(object, "weight", details->weight) &&
+                             json_add_text(object, "stage", details->stage) &&
+                             json_add(object, "red", name_json(&details->sides[0])) &&
+                             json_add(object, "blue", name_json(&details->sides[1])) &&
+                             json_add(object, "clock", anchor_json(state)) &&
+                             json_add_integer(object, "period_ms", details->period_ms) &&
+                             json_add_integer(object, "periods", details->periods));
+}
+
+json_t *result_line_json(const struct state *state)
+{
+    const struct details *details = state->fold->details;
+    const struct result *result = &state->result;
+    json_t *object = json_object();
+    return whole(object,
+                 json_add_text(object, "bout", state->fold->bout->id) &&
+                     json_add_text(object, "mat", details->mat) &&
+                     json_add_text(object, "number", details->number) &&
+                     json_add_text(object, "red", details->sides[0].name) &&
+                     json_add_text(object, "blue", details->sides[1].name) &&
+                     json_add(object, "score",
+                              json_pack("{s:i, s:i}", "red", state->all.sides[0].points, "blue",
+                                        state->all.sides[1].points)) &&
+                     json_add_text(object, "how", result->how) &&
+                     json_add_text(object, "code", result->code) &&
+                     json_add_text(object, "winner", side_name(result->winner)) &&
+                     json_add_integer(object, "time_ms", result->time_ms) &&
+                     json_add_true(object, "unconfirmed", result->unconfirmed));
+}
