@@ -60,7 +60,7 @@ lint: need-lint need-test ## formatting, static analysis, the core's purity, the
 	clang-tidy --quiet --warnings-as-errors='*' $(EDGE) daemon/main.c -- -std=gnu17 -Idaemon \
 		-DVERSION='"$(VERSION)"'
 	$(MAKE) --no-print-directory fence
-	cd tests && npx --no-install eslint --config eslint.config.js ../overlay .
+	tests/node_modules/.bin/eslint --config tests/eslint.config.js overlay tests
 
 format: need-lint ## lay the C sources out as .clang-format says
 	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)

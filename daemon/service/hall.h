@@ -8,6 +8,7 @@
 #include "prompts/lines.h"
 #include "rules/log.h"
 #include "stats/fold.h"
+#include "wire/view_json.h"
 
 struct told_line { /* a sentence that is out */
     struct line line;
@@ -32,6 +33,7 @@ struct hall_bout {
     struct fold fold;
     struct telling told; /* as the last line left it */
     struct mat *mat;     /* NULL: it names none */
+    struct view_memory memory;
     int64_t next_ms;     /* when it changes by itself; INT64_MAX: never */
     struct hall_bout *next;
 };

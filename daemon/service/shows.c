@@ -17,15 +17,6 @@ static bool publish(struct service *service, const char *topic, json_t *state)
     return done;
 }
 
-static json_t *mat_json(const struct mat *mat)
-{
-    json_t *object = json_object();
-    if (json_add_text(object, "mat", mat->name))
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
 static json_t *whole(json_t *object, bool complete)
 {
     if (complete)
@@ -52,55 +43,6 @@ static json_t *lines_of(const struct mat *mat)
     return whole(lines, complete);
 }
 
-static json_t *table_of(const struct mat *mat, const struct state *state)
-{
-    json_t *object = mat_json(mat);
-    return whole(object, object != NULL && (state == NULL ||
-                                            (json_add(object, "bout", view_json(state)) &&
-                                             json_add(object, "events", events_json(state)))));
-}
-
-static json_t *booth_of(const struct mat *mat, const struct state *state, json_t *cards)
-{
-    json_t *object = table_of(mat, state);
-    return whole(object, object != NULL &&
-                             (state == NULL || (json_add(object, "cards", json_incref(cards)) &&
-                                                json_add(object, "notes", notes_json(state)))));
-}
-
-static json_t *follow_of(const struct mat *mat, const struct state *state)
-{
-    json_t *object = mat_json(mat);
-    return whole(object, object != NULL && (state == NULL ||
-                                            (json_add(object, "bout", view_json(state)) &&
-                                             json_add(object, "lines", lines_of(mat)))));
-}
-
-static bool publish_mat(struct service *service, struct mat *mat, int64_t now_ms)
-{
-    struct state state;
-    const struct state *shown = NULL;
-    json_t *cards = NULL;
-    char topic[TOPIC_SIZE];
-    bool done = true;
-    if (mat->shown != NULL) {
-        int64_t next_ms = INT64_MAX;
-        state = state_of(&mat->shown->fold, now_ms);
-        shown = &state;
-        cards = cards_json(shown, &next_ms);
-        mat->cards_next_ms = next_ms;
-        done = cards != NULL;
-    }
-    snprintf(topic, sizeof topic, "mat/%s/table", mat->name);
-    done = done && publish(service, topic, table_of(mat, shown));
-    snprintf(topic, sizeof topic, "mat/%s/booth", mat->name);
-    done = done && publish(service, topic, booth_of(mat, shown, cards));
-    snprintf(topic, sizeof topic, "mat/%s/follow", mat->name);
-    done = done && publish(service, topic, follow_of(mat, shown));
-    json_decref(cards);
-    return done;
-}
-
 /* The output `main` shows the first mat that had a bout. */
 static struct mat *mat_on_air(const struct hall *hall)
 {
@@ -111,19 +53,77 @@ static struct mat *mat_on_air(const struct hall *hall)
     return first;
 }
 
-static bool publish_output(struct service *service, int64_t now_ms)
+/* `mat` and `view` are NULL before the first bout. */
+static bool publish_output(struct service *service, const struct mat *mat, json_t *view)
 {
-    const struct mat *mat = mat_on_air(&service->hall);
     json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
-    bool complete = object != NULL;
-    if (complete && mat != NULL) {
-        complete = json_add_text(object, "mat", mat->name);
-        if (complete && mat->shown != NULL) {
-            struct state state = state_of(&mat->shown->fold, now_ms);
-            complete = json_add(object, "bout", view_json(&state));
-        }
-    }
+    bool complete = object != NULL && json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
+                    (view == NULL || json_add(object, "bout", json_incref(view)));
     return publish(service, "out/main", whole(object, complete));
+}
+
+/* What a mat's topics are made of, each part made once. */
+struct parts {
+    json_t *view, *events, *notes, *cards, *lines;
+};
+
+static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms)
+{
+    struct state state = state_of(&mat->shown->fold, now_ms);
+    *parts = (struct parts){
+        .view = view_json(&state, &mat->shown->memory),
+        .events = events_json(&state, &mat->shown->memory),
+        .notes = notes_json(&state),
+        .cards = cards_json(&state, &mat->cards_next_ms),
+        .lines = lines_of(mat),
+    };
+    return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
+           parts->cards != NULL && parts->lines != NULL;
+}
+
+static void parts_free(struct parts *parts)
+{
+    json_decref(parts->view);
+    json_decref(parts->events);
+    json_decref(parts->notes);
+    json_decref(parts->cards);
+    json_decref(parts->lines);
+}
+
+/* A part that isn't made is left out. */
+static bool add_part(json_t *object, const char *name, json_t *part)
+{
+    return part == NULL || json_add(object, name, json_incref(part));
+}
+
+static bool publish_one(struct service *service, const struct mat *mat, const char *audience,
+                        const struct parts *parts)
+{
+    char topic[TOPIC_SIZE];
+    json_t *object = json_object();
+    bool table = strcmp(audience, "table") == 0, booth = strcmp(audience, "booth") == 0;
+    snprintf(topic, sizeof topic, "mat/%s/%s", mat->name, audience);
+    bool complete = json_add_text(object, "mat", mat->name) &&
+                    add_part(object, "bout", parts->view) &&
+                    add_part(object, "events", table || booth ? parts->events : NULL) &&
+                    add_part(object, "notes", booth ? parts->notes : NULL) &&
+                    add_part(object, "cards", booth ? parts->cards : NULL) &&
+                    add_part(object, "lines", table || booth ? NULL : parts->lines);
+    return publish(service, topic, whole(object, complete));
+}
+
+/* The screen first: its message must not wait for the others. */
+static bool publish_mat(struct service *service, struct mat *mat, int64_t now_ms)
+{
+    struct parts parts = {NULL, NULL, NULL, NULL, NULL};
+    bool done = mat->shown == NULL || parts_make(&parts, mat, now_ms);
+    if (mat == mat_on_air(&service->hall))
+        done = publish_output(service, mat, parts.view) && done;
+    done = done && publish_one(service, mat, "booth", &parts) &&
+           publish_one(service, mat, "table", &parts) &&
+           publish_one(service, mat, "follow", &parts);
+    parts_free(&parts);
+    return done;
 }
 
 static json_t *mats_of(const struct hall *hall, int64_t now_ms)
@@ -170,18 +170,16 @@ bool shows_publish(struct service *service)
 {
     struct hall *hall = &service->hall;
     int64_t now_ms = daytime_now(&service->daytime);
-    const struct mat *on_air = mat_on_air(hall);
-    bool done = true, output_changed = relay_state(service->relay, "out/main") == NULL;
+    bool done = true;
     for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next) {
         if (!mat->changed)
             continue;
-        output_changed = output_changed || mat == on_air;
         hall->day_changed = true;
         done = publish_mat(service, mat, now_ms) && done;
         mat->changed = false;
     }
-    if (output_changed)
-        done = publish_output(service, now_ms) && done;
+    if (relay_state(service->relay, "out/main") == NULL)
+        done = publish_output(service, NULL, NULL) && done;
     if (hall->day_changed || relay_state(service->relay, "day/follow") == NULL)
         done = publish_day(service, now_ms) && done;
     hall->day_changed = false;

@@ -118,6 +118,53 @@ static json_t *activity_json(const struct state *state)
                                       state->fold->details->edition->activity_ms));
 }
 
+/* ---- what is kept from one view to the next ---- */
+
+/* All that a mark is made of. */
+struct mark_key {
+    const char *kind, *technique, *action;
+    uint64_t before_seq; /* of the mark that it stands before; 0: none */
+    int32_t points, was_points, period, t_ms;
+    enum side side;
+    bool confirmed;
+    uint8_t leg, outcome;
+};
+
+/* What a listed event is made of besides its document, which never changes. */
+struct listed_key {
+    int32_t period, t_ms;
+    bool stands, confirmed;
+};
+
+struct view_item {
+    json_t *mark, *listed; /* NULL: none is kept */
+    struct mark_key mark_key;
+    struct listed_key listed_key;
+};
+
+void view_memory_close(struct view_memory *memory)
+{
+    for (size_t i = 0; i < memory->count; i++) {
+        json_decref(memory->items[i].mark);
+        json_decref(memory->items[i].listed);
+    }
+    free(memory->items);
+    *memory = (struct view_memory){NULL, 0};
+}
+
+static bool view_memory_grow(struct view_memory *memory, size_t count)
+{
+    if (count <= memory->count)
+        return true;
+    struct view_item *items = realloc(memory->items, count * sizeof *items);
+    if (items == NULL)
+        return false;
+    memset(items + memory->count, 0, (count - memory->count) * sizeof *items);
+    memory->items = items;
+    memory->count = count;
+    return true;
+}
+
 /* ---- the bout line ---- */
 
 static const char *mark_kind(const struct read_event *read)
@@ -140,53 +187,97 @@ static const char *technique_of(const struct event *event)
     return event->techniques != NULL ? event->techniques->names[0] : NULL;
 }
 
-static bool add_before(json_t *mark, const struct fold *fold, const struct read_event *read)
+static uint64_t before_of(const struct fold *fold, const struct read_event *read)
 {
     int32_t before = read->event->before;
     if (!read->gives_points || before == EVENT_NONE || !fold->events[before].gives_points)
-        return true;
-    return json_add_integer(mark, "before", (int64_t)fold->bout->events[before].seq);
+        return 0;
+    return fold->bout->events[before].seq;
 }
 
-static json_t *mark_json(const struct fold *fold, const struct read_event *read, const char *kind)
+static struct mark_key mark_key_of(const struct fold *fold, const struct read_event *read,
+                                   const char *kind)
 {
     const struct event *event = read->event;
-    enum side side = (enum side)(read->gives_points ? read->giver : event->side);
-    json_t *mark = json_object();
-    bool complete = json_add_text(mark, "kind", kind) &&
-                    json_add_text(mark, "side", side_name(side)) &&
-                    json_add_integer(mark, "period", read->period) &&
-                    json_add_integer(mark, "t_ms", read->t_ms) &&
-                    json_add_true(mark, "unconfirmed", !read->confirmed) &&
-                    json_add_text(mark, "technique", technique_of(event)) &&
-                    json_add_text(mark, "leg", event_word(event->type, MEMBER_LEG, event->leg)) &&
-                    json_add_text(mark, "action", event->action) && add_before(mark, fold, read);
-    if (complete && read->gives_points)
-        complete = json_add_integer(mark, "points", event->points);
-    if (complete && read->was_points != 0)
-        complete = json_add_integer(mark, "was", read->was_points);
-    if (complete && event->type == EVENT_ATTACK)
-        complete = json_add_text(mark, "outcome",
-                                 event_word(EVENT_ATTACK, MEMBER_OUTCOME, event->outcome));
-    return whole(mark, complete);
+    return (struct mark_key){
+        .kind = kind,
+        .technique = technique_of(event),
+        .action = event->action,
+        .before_seq = before_of(fold, read),
+        .points = read->gives_points ? event->points : 0,
+        .was_points = read->was_points,
+        .period = read->period,
+        .t_ms = read->t_ms,
+        .side = (enum side)(read->gives_points ? read->giver : event->side),
+        .confirmed = read->confirmed,
+        .leg = event->leg,
+        .outcome = event->type == EVENT_ATTACK ? event->outcome : 0,
+    };
 }
 
-static json_t *line_json(const struct state *state)
+static bool mark_key_equal(const struct mark_key *one, const struct mark_key *other)
+{
+    return one->kind == other->kind && one->technique == other->technique &&
+           one->action == other->action && one->before_seq == other->before_seq &&
+           one->points == other->points && one->was_points == other->was_points &&
+           one->period == other->period && one->t_ms == other->t_ms &&
+           one->side == other->side && one->confirmed == other->confirmed &&
+           one->leg == other->leg && one->outcome == other->outcome;
+}
+
+static bool add_unless_zero(json_t *object, const char *name, int64_t number)
+{
+    return number == 0 || json_add_integer(object, name, number);
+}
+
+static json_t *mark_json(const struct mark_key *key)
+{
+    json_t *mark = json_object();
+    return whole(
+        mark,
+        json_add_text(mark, "kind", key->kind) &&
+            json_add_text(mark, "side", side_name(key->side)) &&
+            json_add_integer(mark, "period", key->period) &&
+            json_add_integer(mark, "t_ms", key->t_ms) &&
+            json_add_true(mark, "unconfirmed", !key->confirmed) &&
+            json_add_text(mark, "technique", key->technique) &&
+            json_add_text(mark, "leg", event_word(EVENT_ATTACK, MEMBER_LEG, key->leg)) &&
+            json_add_text(mark, "action", key->action) &&
+            json_add_text(mark, "outcome",
+                          event_word(EVENT_ATTACK, MEMBER_OUTCOME, key->outcome)) &&
+            add_unless_zero(mark, "points", key->points) &&
+            add_unless_zero(mark, "was", key->was_points) &&
+            add_unless_zero(mark, "before", (int64_t)key->before_seq));
+}
+
+/* The mark as it was, where it is made of the same. */
+static json_t *mark_kept(struct view_item *item, const struct mark_key *key)
+{
+    if (item->mark == NULL || !mark_key_equal(&item->mark_key, key)) {
+        json_decref(item->mark);
+        item->mark = mark_json(key);
+        item->mark_key = *key;
+    }
+    return json_incref(item->mark);
+}
+
+static json_t *line_json(const struct state *state, struct view_memory *memory)
 {
     const struct fold *fold = state->fold;
     json_t *line = json_object();
-    bool complete = line != NULL;
+    bool complete = line != NULL && view_memory_grow(memory, fold->count);
     for (size_t i = 0; i < fold->count && complete; i++) {
         const struct read_event *read = &fold->events[i];
         const char *kind = read->stands ? mark_kind(read) : NULL;
-        if (kind != NULL)
-            complete =
-                add_by_seq(line, fold->bout->events[i].seq, mark_json(fold, read, kind));
+        if (kind == NULL)
+            continue;
+        struct mark_key key = mark_key_of(fold, read, kind);
+        complete = add_by_seq(line, fold->bout->events[i].seq, mark_kept(&memory->items[i], &key));
     }
     return whole(line, complete);
 }
 
-json_t *view_json(const struct state *state)
+json_t *view_json(const struct state *state, struct view_memory *memory)
 {
     const struct fold *fold = state->fold;
     json_t *view = json_object();
@@ -202,7 +293,7 @@ json_t *view_json(const struct state *state)
             (state->forced_call_left_ms == EVENT_NONE ||
              json_add(view, "forced_call",
                       json_pack("{s:i}", "t_ms", (int)fold->details->age_group->forced_call_ms))) &&
-            json_add(view, "line", line_json(state)));
+            json_add(view, "line", line_json(state, memory)));
 }
 
 /* ---- the list of what was keyed ---- */
@@ -231,41 +322,63 @@ static bool amend_members(json_t *object, const struct event *amend)
 
 static bool add_reading(json_t *object, const struct read_event *read)
 {
-    bool own_time = read->event->type == EVENT_CLOCK;
+    const struct event *event = read->event;
+    bool clock = event->type == EVENT_CLOCK;
     if (!read->stands)
         return json_add_true(object, "out", true);
-    return (own_time || (json_add_integer(object, "period", read->period) &&
-                         json_add_integer(object, "t_ms", read->t_ms))) &&
+    return (clock || (json_add_integer(object, "period", read->period) &&
+                      json_add_integer(object, "t_ms", read->t_ms))) &&
+           (!clock || !event_gives(event, MEMBER_PERIOD) ||
+            json_add_integer(object, "period", event->period)) &&
+           (!clock || !event_gives(event, MEMBER_T_MS) ||
+            json_add_integer(object, "t_ms", event->t_ms)) &&
            json_add_true(object, "amended", read->amended) &&
            json_add_true(object, "confirmed",
-                         read->confirmed && event_gives(read->event, MEMBER_UNCONFIRMED)) &&
-           (read->was_points == 0 || json_add_integer(object, "was", read->was_points));
+                         read->confirmed && event_gives(event, MEMBER_UNCONFIRMED)) &&
+           add_unless_zero(object, "was", read->was_points);
 }
 
-json_t *events_json(const struct state *state)
+static json_t *listed_json(const struct state *state, size_t place)
 {
     const struct fold *fold = state->fold;
-    const struct event *events = fold->bout->events;
-    json_t *list = json_object();
-    json_t **objects = calloc(fold->count, sizeof *objects);
-    bool complete = list != NULL && objects != NULL;
-    for (size_t i = 0; i < fold->count && complete; i++) {
-        if (events[i].type == EVENT_BOUT)
-            continue;
-        objects[i] = own_members(&events[i]);
-        complete = add_by_seq(list, events[i].seq, objects[i]);
-        if (complete && events[i].type == EVENT_CLOCK && event_gives(&events[i], MEMBER_PERIOD))
-            complete = json_add_integer(objects[i], "period", events[i].period);
-        if (complete && events[i].type == EVENT_CLOCK && event_gives(&events[i], MEMBER_T_MS))
-            complete = json_add_integer(objects[i], "t_ms", events[i].t_ms);
+    const struct read_event *read = &fold->events[place];
+    json_t *object = own_members(&fold->bout->events[place]);
+    bool complete = object != NULL;
+    for (size_t i = place + 1; i < fold->count && read->amended && complete; i++) {
+        const struct event *amend = &fold->bout->events[i];
+        if (fold->events[i].stands && amend->type == EVENT_AMEND &&
+            (size_t)amend->ref == place)
+            complete = amend_members(object, amend);
     }
+    return whole(object, complete && add_reading(object, read));
+}
+
+/* An amended event is made anew each time: its key would have to hold its amendments. */
+static json_t *listed_kept(const struct state *state, size_t place, struct view_item *item)
+{
+    const struct read_event *read = &state->fold->events[place];
+    struct listed_key key = {read->period, read->t_ms, read->stands, read->confirmed};
+    bool same = item->listed != NULL && !read->amended && item->listed_key.period == key.period &&
+                item->listed_key.t_ms == key.t_ms && item->listed_key.stands == key.stands &&
+                item->listed_key.confirmed == key.confirmed;
+    if (same)
+        return json_incref(item->listed);
+    json_decref(item->listed);
+    json_t *listed = listed_json(state, place);
+    item->listed = read->amended ? NULL : json_incref(listed);
+    item->listed_key = key;
+    return listed;
+}
+
+json_t *events_json(const struct state *state, struct view_memory *memory)
+{
+    const struct fold *fold = state->fold;
+    json_t *list = json_object();
+    bool complete = list != NULL && view_memory_grow(memory, fold->count);
     for (size_t i = 0; i < fold->count && complete; i++)
-        if (fold->events[i].stands && events[i].type == EVENT_AMEND)
-            complete = amend_members(objects[events[i].ref], &events[i]);
-    for (size_t i = 0; i < fold->count && complete; i++)
-        if (objects[i] != NULL)
-            complete = add_reading(objects[i], &fold->events[i]);
-    free(objects);
+        if (fold->bout->events[i].type != EVENT_BOUT)
+            complete = add_by_seq(list, fold->bout->events[i].seq,
+                                  listed_kept(state, i, &memory->items[i]));
     return whole(list, complete);
 }
 
