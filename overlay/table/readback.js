@@ -8,7 +8,7 @@ import { otherSide } from "../lib/standing.js";
 import { scoreText } from "../lib/sentences.js";
 import { spoken } from "../lib/words.js";
 import { isOpen } from "./ledger.js";
-import { keyedLeg, namedTechniques, UNNAMED } from "./options.js";
+import { keyedLeg, namedTechniques } from "./options.js";
 
 /** @typedef {(key: string, values?: object) => string} Say with `has` */
 
@@ -186,6 +186,7 @@ function building(state, context) {
             asks: say("table.asks.side") };
     }
     if (state.asks && QUESTIONS.has(state.asks.what)) return question(state, context, base);
+    if (state.late && !state.side) return { ...base, sentence: "…", asks: say("table.asks.side_action") };
     if (!state.side || (state.held && state.used)) return undefined;
     return { ...base, sentence: say("table.read.building_side", { side: state.side }),
         asks: say("table.asks.action") };
@@ -357,7 +358,7 @@ function techniqueAsk(row, asks, say, rows, techniques) {
 /** The row as the list shows it.
  *  @returns {{period: string, time: string, side?: string, text: string, points?: number,
  *   receiver?: string, was?: number, states: string[], stands: boolean, open: boolean,
- *   thin: boolean}} `thin`: of the clock, said quietly */
+ *   thin: boolean}} `thin`: said quietly */
 export function listLine(row, context) {
     const { say, view } = context;
     const { event } = row;
@@ -374,10 +375,12 @@ export function listLine(row, context) {
             !row.stands && say("table.state.out"),
             row.waits && say("table.state.waits"),
             isOpen(row) && say("table.state.not_confirmed"),
-            row.amended && !corrected && row.stands && say("table.state.changed"),
         ].filter(Boolean),
-        stands: row.stands, open: isOpen(row), thin: event.type === "clock",
+        stands: row.stands, open: isOpen(row), thin: isThin(row, context.rows),
     };
 }
 
-export { UNNAMED };
+/** The clock, and an attack whose score says it already. */
+function isThin(row, rows) {
+    return row.event.type === "clock" || (row.event.type === "attack" && scoreNaming(row, rows) !== undefined);
+}

@@ -93,10 +93,16 @@ const INPUTS = {
     late: (state, { period, t_ms, before }, context) => ({
         ...nothing({ ...cleared(state), late: lateOf({ period, t_ms, before }, context) }),
     }),
-    open: (state, { what }) => effect(state, { open: what, id: state.chosen ?? state.about }),
+    open: openForm,
     restart: (state, { reason }, context) => restart(state, context, reason),
     event: (state, { event }, context) => keyed(cleared(state), context, [event], "sent"),
 };
+
+function openForm(state, { what }) {
+    const id = state.chosen ?? (what === "change" ? state.about : undefined);
+    if (what === "change" && !id) return nothing({ ...state, said: { what: "choose_first" } });
+    return effect(state, { open: what, ...(id ? { id } : {}) });
+}
 
 const nothing = (state) => ({ state, events: [], effects: [] });
 const effect = (state, one) => ({ state, events: [], effects: [one] });

@@ -2,6 +2,9 @@
  * lib/words.js. Short: they are read between two looks at the mat. */
 
 export default {
+    age_group: { seniors: "Seniors", u23: "Under 23", u20: "Under 20", u17: "Under 17",
+        u15: "Under 15", veterans: "Veterans" },
+
     table: {
         title: "Table, mat {mat}",
         no_mat: "Which mat? Put ?mat=A at the end of this page's address.",
@@ -49,16 +52,16 @@ export default {
         },
         key_note: {
             opens: "opens",
-            again: "again: {points}",
+            again: "again {points}",
             caution: "caution {points}",
             whistle: "stops the clock, confirms what stands, asks for detail",
             start: "starts the clock",
             start_break: "the break is over",
             up: "time is up",
-            on_top: "who is on top",
+            on_top: "on top?",
             asked: "asked", decide: "decide it", lost: "none left",
-            warning: "warning", activity: "activity time", penalty: "penalty {points}",
-            officials: "officials’ sheet",
+            warning: "warning", activity: "activity", penalty: "penalty {points}",
+            officials: "the sheet",
         },
 
         choice: {
@@ -141,8 +144,7 @@ export default {
 
         state: {
             not_confirmed: "not confirmed", out: "taken out", waits: "waiting",
-            corrected: "corrected:", is_now: "is now {points}", changed: "corrected",
-            refused: "refused: {detail}", late: "late",
+            corrected: "corrected:", is_now: "is now {points}",
         },
 
         read: {
@@ -198,6 +200,7 @@ export default {
         },
         asks: {
             action: "Next: the action.",
+            side_action: "Next: who, F red or J blue, and the action.",
             side: "Next: who? F red, J blue.",
             which_leg: "Next: which one, which leg.",
             which: "Next: which one.",
@@ -262,13 +265,13 @@ export default {
             },
             result: {
                 title: "Result, from the officials’ sheet",
+                ending: "How it ended", sheet: "As the sheet has it",
                 how: "How", winner: "Winner", nobody: "nobody", red_score: "Red’s points",
                 blue_score: "Blue’s points", code: "Code on the sheet",
                 unconfirmed: "Not signed yet (unconfirmed)",
                 agree: "Sheet and log agree.",
                 key_first: "Key the score and the code as they stand on the sheet.",
                 send: "Send the result", send_anyway: "Send it all the same",
-                ours: "Our log: {score}",
             },
             note: { title: "A note", text: "Text", to: "To", booth: "the booth only",
                 public: "the public feed", side: "About", both: "both", send: "Send the note" },
@@ -286,7 +289,7 @@ export default {
                 stopped_by: "Stopped by", attack: "Attack that it finished", score: "Score",
                 before: "Order of points: before", position: "Position", top: "On top",
                 ordered: "Ordered", chosen_by: "Chosen by", kind: "Kind", do: "What",
-                text: "Text", to: "To", how: "How", winner: "Winner", code: "Code", of: "Of",
+                time: "Time", text: "Text", to: "To", how: "How", winner: "Winner", code: "Code", of: "Of",
                 reason_text: "Reason",
                 send: "Correct it", nothing: "Nothing is changed yet.",
                 not_here: "This line can only be taken out and keyed anew." },

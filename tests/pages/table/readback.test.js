@@ -88,6 +88,7 @@ test("where it stands is said beside it", () => {
 test("an event to be keyed late says so before it is keyed", () => {
     const hand = new Hand();
     hand.give({ do: "late", period: 1, t_ms: 30000 });
+    assert.equal(hand.read.sentence, "Late, period 1, 2:30 left: …");
     hand.strike("KeyF");
     assert.equal(hand.read.sentence, "Late, period 1, 2:30 left: Red …");
 });
