@@ -26,6 +26,7 @@ struct net_callbacks {
     /* The client of an unanswered request has gone: forget it, don't answer it. */
     void (*abandoned)(void *context, struct request *request);
     void (*opened)(void *context, struct connection *connection); /* a WebSocket */
+    /* `text` is valid UTF-8, and isn't terminated. */
     void (*message)(void *context, struct connection *connection, const char *text, size_t size);
     /* Any kind of connection has ended; it is gone after this call. */
     void (*closed)(void *context, struct connection *connection);
@@ -39,6 +40,7 @@ struct net_options {
     const char *pages_folder;  /* served at "/" with the strict policy; NULL: none */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
+    void (*log)(const char *line); /* what goes wrong here, a line each; NULL: standard error */
 };
 
 /* Starts listening. 0, or a negative libuv code (UV_EADDRINUSE …); `net` is the caller's to stop. */
@@ -67,12 +69,14 @@ void request_answer(struct request *request, int status, const char *type, const
  * CONNECTION_EVENTS has type text/event-stream, CONNECTION_TEXT text/plain. */
 struct connection *request_stream(struct request *request, enum connection_kind kind);
 
-/* Queues a shared frame (borrowed; kept while needed). False when it was not queued because the
- * client is too slow: its queue holds more than queue_bytes_max. Then `drained` comes later. */
+/* Queues a shared frame (borrowed; kept while needed). False when it was not queued: the client is
+ * too slow, its queue holds more than queue_bytes_max; then `drained` comes later. Or the
+ * connection is ending; then `closed` comes later. */
 bool connection_send(struct connection *connection, struct frame *frame);
 /* Closes with an RFC 6455 code and a reason of at most 123 bytes (streams just end). */
 void connection_close(struct connection *connection, int code, const char *reason);
 enum connection_kind connection_kind(const struct connection *connection);
-const char *connection_address(const struct connection *connection); /* of the peer, as text */
+const char *connection_address(const struct connection *connection); /* of the peer, as text;
+                                                            valid until the next call */
 void connection_set_context(struct connection *connection, void *context);
 void *connection_context(const struct connection *connection);

@@ -1,0 +1,86 @@
+/* What the files of daemon/net share, and nobody else sees.
+ *
+ * A client is one accepted socket, from accept until libwebsockets (lws) has given it back. While
+ * it has a request, that stands in `request`; once it has become a WebSocket or a stream, that
+ * stands in `connection`, for good. An idle one has neither.
+ *
+ * lws reads requests and WebSocket messages and keeps the socket's order; everything that we ask
+ * of it goes through `wsi`. It calls net_event (net.c), which finds the client and calls one
+ * function here. Nothing is freed while lws or the daemon may still hold it: closing is always
+ * asked for, and happens in the event that tells of it.
+ *
+ * libwebsockets 4.1.6 as Debian builds it; what it does that its documents don't say stands as a
+ * comment at the place that depends on it. */
+#pragma once
+#include <libwebsockets.h>
+#include <stdint.h>
+#include "net/answer.h"
+#include "net/http.h"
+#include "net/net.h"
+#include "net/pages.h"
+
+enum {
+    TICK_MS = 500,            /* how often each client's deadlines are looked at */
+    COMMENT_MS = 15000,       /* an event stream that says nothing is cut by proxies */
+    LINGER_MS = 2000,         /* for a refused body still under way, after the answer */
+    ENDING_MS = 5000,         /* to take what is queued, and to answer our close */
+    STOPPING_MS = 3000,       /* the same when the daemon stops */
+    HEADERS_BYTES_MAX = 8192, /* of one request; more, and the connection ends */
+    REASON_SIZE_MAX = 123,    /* RFC 6455 5.5: a control frame's 125 bytes, less the code */
+};
+
+struct client {
+    struct net *net;
+    struct lws *wsi;
+    struct client *next, **link; /* the net's list */
+    struct request *request;
+    struct connection *connection;
+    bool in_event, close_wanted;
+};
+
+struct net {
+    uv_loop_t *loop;
+    struct lws_context *context; /* lws makes it NULL when it has given everything back */
+    struct lws_vhost *vhost;
+    struct net_options options;
+    struct net_callbacks callbacks;
+    struct pages *pages; /* NULL: none */
+    struct client *clients;
+    char address[64]; /* what connection_address told last */
+    int listener_socket, port;
+    uv_poll_t listener;
+    uv_timer_t tick;
+    bool listening, accept_paused;
+    bool stopping;
+    uint64_t stop_by_ms;
+    unsigned open_handles;
+    void (*stopped)(void *context);
+    void *stopped_context;
+};
+
+uint64_t net_now(const struct net *net); /* of the loop, milliseconds */
+/* Ends a client at once, without goodbye; what it was is told in the events that follow. Not from
+ * within an event of the client's own. */
+void client_kill(struct client *client);
+/* The same from anywhere: within an event, lws is told to close when that returns. */
+void client_close(struct client *client);
+
+/* request.c. What is returned to lws: 0 to go on, -1 to close. */
+int request_head(struct client *client, const char *path, size_t path_size, bool *body_follows);
+int request_body_piece(struct client *client, const char *bytes, size_t size);
+int request_body_end(struct client *client);
+void request_check(struct request *request, uint64_t now_ms); /* its deadlines, every tick */
+void request_ended(struct request *request);                  /* its client has gone */
+void request_finish_soon(struct request *request);            /* the daemon stops */
+/* Whether a WebSocket may be opened; if not, it is answered. 0: may; 1: answered; -1: close. */
+int upgrade_check(struct client *client, const char *upgrade);
+
+/* connection.c. The same. */
+struct connection *connection_new(struct client *client, enum connection_kind kind);
+void connection_begin(struct connection *connection, char *head, size_t size);
+void connection_ended(struct connection *connection);
+int connection_writable(struct connection *connection);
+int connection_receive(struct connection *connection, const char *bytes, size_t size);
+void connection_heard(struct connection *connection);
+void connection_peer_closes(struct connection *connection);
+void connection_check(struct connection *connection, uint64_t now_ms);

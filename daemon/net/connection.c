@@ -1,0 +1,390 @@
+/* A client that stays: a WebSocket or a stream, and what it still has to get.
+ *
+ * Normal course: a frame is written at once, in connection_send. When the kernel doesn't take all
+ * of it, lws keeps a copy of the rest; what is sent after it waits here, as references, and leaves
+ * in connection_writable. Ways to fail: the queue is full (false, and `drained` later), the client
+ * has gone or says nothing (it is let go), or the daemon ends it: then what is queued goes first,
+ * and the close code after it, within ENDING_MS. */
+#include "net/client.h"
+#include <assert.h>
+#include <netdb.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+
+static_assert(FRAME_HEADROOM >= LWS_PRE, "lws writes a message's header there");
+
+struct queued {
+    struct queued *next;
+    struct frame *frame;
+};
+
+struct connection {
+    struct client *client;
+    void *context;
+    struct queued *first, **last;
+    size_t queued_bytes;
+    size_t partial_bytes; /* of the frame of which lws keeps the rest; 0: of none */
+    char *message;        /* the pieces of a message under way */
+    size_t message_size, message_room;
+    char *close_reason;
+    uint64_t heard_ms; /* WebSocket: of the client, anything */
+    uint64_t moved_ms; /* when it last took something of what waits */
+    uint64_t due_ms;   /* the next ping, or comment */
+    uint64_t end_by_ms;
+    enum connection_kind kind;
+    int close_code;
+    bool refused; /* connection_send has answered false since the queue was last empty */
+    bool ending;  /* nothing more is queued */
+    bool peer_closes, broken;
+};
+
+static unsigned long long ping_ms(const struct net *net)
+{
+    return net->options.ping_seconds * 1000ULL;
+}
+
+/* The first ping comes after a part of the time that differs from client to client, so that all
+ * who came at once aren't pinged at once for ever. */
+static uint64_t first_due(struct net *net, enum connection_kind kind)
+{
+    static unsigned turn;
+    uint64_t span = kind == CONNECTION_WEBSOCKET ? ping_ms(net) : COMMENT_MS;
+    turn = (turn + 617) % 1024;
+    return net_now(net) + span / 2 + span * turn / 2048;
+}
+
+struct connection *connection_new(struct client *client, enum connection_kind kind)
+{
+    struct connection *connection = calloc(1, sizeof *connection);
+    if (connection == NULL)
+        return NULL;
+    connection->client = client;
+    connection->kind = kind;
+    connection->last = &connection->first;
+    connection->heard_ms = connection->moved_ms = net_now(client->net);
+    connection->due_ms = first_due(client->net, kind);
+    return connection;
+}
+
+/* --- out ------------------------------------------------------------------------------------- */
+
+/* Hands bytes to lws: frames, a stream's head, signs of life; the only place that does.
+ *
+ * lws asks for writes to happen in its WRITEABLE callback alone. Written at once instead, a
+ * message to thousands costs half: no second turn through the loop and epoll for each of them. By
+ * the source of 4.1.6 that is sound for HTTP/1.1 and for WebSockets on it, on the loop's thread,
+ * while lws holds no rest of an earlier write (lws_partial_buffered): lws_write then makes its
+ * header and calls send(), and keeps a copy of what the kernel didn't take, which it sends before
+ * anything else. Nothing else depends on where it is called from. (HTTP/2, TLS with a pending
+ * handshake and compression would: none of them is on.)
+ *
+ * The frame is shared: lws writes its header into the headroom before the text, the same bytes
+ * for each, and never touches the text, because a server doesn't mask. */
+static bool bytes_write(struct connection *connection, void *bytes, size_t size,
+                        enum lws_write_protocol as)
+{
+    struct lws *wsi = connection->client->wsi;
+    if (lws_write(wsi, bytes, size, as) < 0) {
+        connection->broken = true; /* the socket's next event ends it, or the next tick */
+        return false;
+    }
+    connection->partial_bytes = lws_partial_buffered(wsi) ? size : 0;
+    if (connection->partial_bytes > 0)
+        connection->moved_ms = net_now(connection->client->net);
+    return true;
+}
+
+static bool frame_write(struct connection *connection, struct frame *frame)
+{
+    bool websocket = connection->kind == CONNECTION_WEBSOCKET;
+    return bytes_write(connection, frame->text, frame->size,
+                       websocket ? LWS_WRITE_TEXT : LWS_WRITE_HTTP);
+}
+
+void connection_begin(struct connection *connection, char *head, size_t size)
+{
+    bytes_write(connection, head, size, LWS_WRITE_HTTP_HEADERS);
+}
+
+/* A close code is on its way, ours or lws's own (bad UTF-8, a broken frame): nothing may follow. */
+static bool close_is_said(const struct connection *connection)
+{
+    return connection->kind == CONNECTION_WEBSOCKET &&
+           lws_get_close_length(connection->client->wsi) > 0;
+}
+
+static bool is_closing(const struct connection *connection)
+{
+    return connection->ending || connection->broken || close_is_said(connection);
+}
+
+bool connection_send(struct connection *connection, struct frame *frame)
+{
+    struct client *client = connection->client;
+    if (is_closing(connection))
+        return false;
+    if (connection->first == NULL && !lws_partial_buffered(client->wsi))
+        return frame_write(connection, frame);
+    size_t waiting = connection->queued_bytes + connection->partial_bytes;
+    struct queued *queued =
+        waiting > client->net->options.queue_bytes_max ? NULL : malloc(sizeof *queued);
+    if (queued == NULL) {
+        connection->refused = true;
+        return false;
+    }
+    *queued = (struct queued){.frame = frame_keep(frame)};
+    *connection->last = queued;
+    connection->last = &queued->next;
+    connection->queued_bytes += frame->size;
+    lws_callback_on_writable(client->wsi);
+    return true;
+}
+
+static struct frame *queue_take(struct connection *connection)
+{
+    struct queued *queued = connection->first;
+    struct frame *frame = queued->frame;
+    connection->first = queued->next;
+    if (connection->first == NULL)
+        connection->last = &connection->first;
+    connection->queued_bytes -= frame->size;
+    free(queued);
+    return frame;
+}
+
+static void queue_drop(struct connection *connection)
+{
+    while (connection->first != NULL)
+        frame_release(queue_take(connection));
+}
+
+/* As much as the kernel takes without keeping a rest. */
+static bool queue_write(struct connection *connection)
+{
+    struct lws *wsi = connection->client->wsi;
+    while (connection->first != NULL) {
+        struct frame *frame = queue_take(connection);
+        bool written = frame_write(connection, frame);
+        frame_release(frame);
+        if (!written)
+            return false;
+        if (lws_send_pipe_choked(wsi))
+            break;
+    }
+    if (connection->first != NULL)
+        lws_callback_on_writable(wsi);
+    return true;
+}
+
+static int connection_goodbye(struct connection *connection)
+{
+    const char *reason = connection->close_reason == NULL ? "" : connection->close_reason;
+    char copy[REASON_SIZE_MAX + 1]; /* lws takes bytes that it may write to */
+    size_t size = strlen(reason);
+    memcpy(copy, reason, size);
+    if (connection->kind == CONNECTION_WEBSOCKET)
+        lws_close_reason(connection->client->wsi, (enum lws_close_status)connection->close_code,
+                         (unsigned char *)copy, size);
+    return -1;
+}
+
+int connection_writable(struct connection *connection)
+{
+    struct client *client = connection->client;
+    if (connection->broken)
+        return -1;
+    if (close_is_said(connection) || connection->peer_closes) /* lws sends it, and echoes theirs */
+        return 0;
+    connection->moved_ms = net_now(client->net);
+    connection->partial_bytes = 0;
+    if (!queue_write(connection))
+        return -1;
+    if (connection->first != NULL || lws_partial_buffered(client->wsi))
+        return 0;
+    if (connection->ending)
+        return connection_goodbye(connection);
+    if (connection->refused) {
+        connection->refused = false;
+        client->net->callbacks.drained(client->net->callbacks.context, connection);
+    }
+    return 0;
+}
+
+/* --- in -------------------------------------------------------------------------------------- */
+
+void connection_heard(struct connection *connection)
+{
+    connection->heard_ms = net_now(connection->client->net);
+}
+
+static int message_refuse(struct connection *connection, enum lws_close_status code,
+                          const char *reason)
+{
+    char copy[REASON_SIZE_MAX + 1];
+    int size = snprintf(copy, sizeof copy, "%s", reason);
+    lws_close_reason(connection->client->wsi, code, (unsigned char *)copy, (size_t)size);
+    return -1;
+}
+
+static bool message_append(struct connection *connection, const char *bytes, size_t size)
+{
+    if (connection->message_size + size > connection->message_room) {
+        size_t room = 2 * (connection->message_size + size);
+        char *grown = realloc(connection->message, room);
+        if (grown == NULL)
+            return false;
+        connection->message = grown;
+        connection->message_room = room;
+    }
+    memcpy(connection->message + connection->message_size, bytes, size);
+    connection->message_size += size;
+    return true;
+}
+
+static void message_hand_over(struct connection *connection)
+{
+    struct net_callbacks *callbacks = &connection->client->net->callbacks;
+    char *message = connection->message;
+    size_t size = connection->message_size;
+    connection->message = NULL;
+    connection->message_size = connection->message_room = 0;
+    callbacks->message(callbacks->context, connection, message, size);
+    free(message);
+}
+
+int connection_receive(struct connection *connection, const char *bytes, size_t size)
+{
+    struct client *client = connection->client;
+    struct net_callbacks *callbacks = &client->net->callbacks;
+    connection_heard(connection);
+    if (is_closing(connection))
+        return 0;
+    if (lws_frame_is_binary(client->wsi))
+        return message_refuse(connection, LWS_CLOSE_STATUS_UNACCEPTABLE_OPCODE,
+                              "messages are JSON, as text");
+    if (connection->message_size + size > client->net->options.message_bytes_max)
+        return message_refuse(connection, LWS_CLOSE_STATUS_MESSAGE_TOO_LARGE,
+                              "the message is too large");
+    bool last = lws_is_final_fragment(client->wsi);
+    if (last && connection->message_size == 0) {
+        callbacks->message(callbacks->context, connection, size == 0 ? "" : bytes, size);
+        return 0;
+    }
+    if (size > 0 && !message_append(connection, bytes, size))
+        return message_refuse(connection, LWS_CLOSE_STATUS_UNEXPECTED_CONDITION, "no memory");
+    if (last)
+        message_hand_over(connection);
+    return 0;
+}
+
+/* --- its end --------------------------------------------------------------------------------- */
+
+void connection_close(struct connection *connection, int code, const char *reason)
+{
+    if (connection->ending)
+        return;
+    connection->ending = true;
+    connection->close_code = code;
+    connection->end_by_ms = net_now(connection->client->net) + ENDING_MS;
+    if (reason != NULL && *reason != '\0')
+        connection->close_reason = strndup(reason, REASON_SIZE_MAX); /* without memory: without */
+    lws_callback_on_writable(connection->client->wsi);
+}
+
+void connection_peer_closes(struct connection *connection)
+{
+    connection->peer_closes = connection->ending = true;
+    connection->end_by_ms = net_now(connection->client->net) + ENDING_MS;
+    queue_drop(connection);
+}
+
+void connection_ended(struct connection *connection)
+{
+    struct net_callbacks *callbacks = &connection->client->net->callbacks;
+    connection->broken = true;
+    callbacks->closed(callbacks->context, connection);
+    queue_drop(connection);
+    free(connection->message);
+    free(connection->close_reason);
+    free(connection);
+}
+
+/* Four bytes: lws tells nobody of an answer to an empty ping. */
+static void ping_write(struct connection *connection)
+{
+    static char ping[LWS_PRE + 4];
+    memcpy(ping + LWS_PRE, "ping", 4);
+    bytes_write(connection, ping + LWS_PRE, 4, LWS_WRITE_PING);
+}
+
+static void comment_write(struct connection *connection)
+{
+    static char comment[] = ":\n\n";
+    bytes_write(connection, comment, sizeof comment - 1, LWS_WRITE_HTTP);
+}
+
+/* What says that we are there, and finds out whether the client is. */
+static void sign_of_life(struct connection *connection, uint64_t now_ms)
+{
+    struct net *net = connection->client->net;
+    switch (connection->kind) {
+    case CONNECTION_WEBSOCKET:
+        connection->due_ms = now_ms + ping_ms(net);
+        ping_write(connection);
+        break;
+    case CONNECTION_EVENTS:
+        connection->due_ms = now_ms + COMMENT_MS;
+        comment_write(connection);
+        break;
+    case CONNECTION_TEXT: /* anything would be a line; TCP's keep-alive has to do */
+        connection->due_ms = UINT64_MAX;
+        break;
+    }
+}
+
+void connection_check(struct connection *connection, uint64_t now_ms)
+{
+    struct client *client = connection->client;
+    uint64_t give_up_ms = client->net->options.give_up_seconds * 1000ULL;
+    bool waits = connection->first != NULL || lws_partial_buffered(client->wsi);
+    bool silent =
+        connection->kind == CONNECTION_WEBSOCKET && now_ms - connection->heard_ms >= give_up_ms;
+    bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
+    bool over = connection->ending && now_ms >= connection->end_by_ms;
+    if (connection->broken || silent || stuck || over)
+        client_kill(client);
+    else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)
+        sign_of_life(connection, now_ms);
+}
+
+/* --- what the daemon asks --------------------------------------------------------------------- */
+
+enum connection_kind connection_kind(const struct connection *connection)
+{
+    return connection->kind;
+}
+
+const char *connection_address(const struct connection *connection)
+{
+    struct net *net = connection->client->net;
+    struct sockaddr_storage peer;
+    socklen_t size = sizeof peer;
+    int socket = lws_get_socket_fd(connection->client->wsi);
+    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
+        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
+                    NI_NUMERICHOST) != 0)
+        snprintf(net->address, sizeof net->address, "unknown");
+    return net->address;
+}
+
+void connection_set_context(struct connection *connection, void *context)
+{
+    connection->context = context;
+}
+
+void *connection_context(const struct connection *connection)
+{
+    return connection->context;
+}

@@ -1,0 +1,39 @@
+/* What HTTP's texts mean to us: which address takes which methods, what a Content-Length says,
+ * whose page sent a request, which answer a status is called by.
+ * Sources: RFC 9110 (methods, statuses, Content-Length), RFC 6454 and RFC 6455 10.2 (Origin).
+ * Pure: no sockets, no allocation; keeps nothing that it is given. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+
+enum method { METHOD_GET = 1, METHOD_HEAD = 2, METHOD_POST = 4, METHOD_OTHER = 8 };
+
+enum place {
+    PLACE_REQUESTS, /* answered by the caller of net_start, at once or later */
+    PLACE_STREAMS,  /* the same; may be answered by a stream, so HEAD makes no sense */
+    PLACE_WEBSOCKET,
+    PLACE_PAGES,
+};
+
+struct route {
+    const char *path; /* ending in "/": everything below it; else this address alone */
+    enum place place;
+    unsigned methods;  /* one enum method, or several added up */
+    const char *allow; /* the same as the header Allow has it */
+};
+
+/* The route of a decoded path that begins with "/"; never NULL. */
+const struct route *route_of(const char *path);
+
+/* Digits and nothing else, and a number that fits; false otherwise ("5,5", "-1", ""). */
+bool content_length_read(const char *text, size_t *length);
+
+/* Whether `origin` ("https://host:port") is a page of the host that `host` ("host:port") names.
+ * "null" is nobody's. The scheme isn't compared: behind a proxy we can't know it. */
+bool origin_is_host(const char *origin, const char *host);
+
+/* Whether a comma-separated header has this member; capitals don't matter. */
+bool list_has(const char *list, const char *member);
+
+/* "Not Found" for 404; "" for one that we don't use. */
+const char *status_phrase(int status);

@@ -1,0 +1,545 @@
+/* The listener, lws's life on the caller's loop, and the way from its events to our functions.
+ *
+ * Normal course: accept, hand the socket to lws, hear of it in net_event. Ways to fail: no file
+ * descriptors (accepting pauses until the next tick, what is open stays), no memory (the client
+ * is let go), and lws's own timers sleeping: they are looked at only after it was given something
+ * to do, so every tick wakes it. */
+#define _GNU_SOURCE /* accept4 */
+#include "net/client.h"
+#include <assert.h>
+#include <errno.h>
+#include <netdb.h>
+#include <netinet/tcp.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+static const char subprotocol[] = "boutwire.v1";
+
+/* lws's logger has no context to give back, so what it calls stands here; the last net_start
+ * decides. Clients can make lws complain, so a second's lines are bounded. */
+static void (*log_line)(const char *line);
+enum { LOG_LINES_A_SECOND = 10 };
+
+static void log_to_stderr(const char *line)
+{
+    fprintf(stderr, "net: %s\n", line);
+}
+
+static void log_lws(int level, const char *text)
+{
+    static uint64_t second;
+    static unsigned lines;
+    uint64_t now = uv_hrtime() / 1000000000;
+    if (now != second) {
+        second = now;
+        lines = 0;
+    }
+    if (++lines > LOG_LINES_A_SECOND)
+        return;
+    char line[256];
+    snprintf(line, sizeof line, "libwebsockets %s: %s", level == LLL_ERR ? "error" : "warning",
+             text);
+    line[strcspn(line, "\n")] = '\0';
+    log_line(line);
+}
+
+uint64_t net_now(const struct net *net)
+{
+    return uv_now(net->loop);
+}
+
+static void on_tick(uv_timer_t *tick);
+
+/* --- clients --------------------------------------------------------------------------------- */
+
+static void client_link(struct net *net, struct client *client)
+{
+    client->net = net;
+    client->next = net->clients;
+    client->link = &net->clients;
+    if (client->next != NULL)
+        client->next->link = &client->next;
+    net->clients = client;
+}
+
+static void client_unlink(struct client *client)
+{
+    *client->link = client->next;
+    if (client->next != NULL)
+        client->next->link = client->link;
+}
+
+void client_kill(struct client *client)
+{
+    /* The shutdown makes lws's last attempts to send fail at once instead of waiting. */
+    shutdown(lws_get_socket_fd(client->wsi), SHUT_RDWR);
+    lws_set_timeout(client->wsi, PENDING_TIMEOUT_USER_REASON_BASE, LWS_TO_KILL_SYNC);
+}
+
+void client_close(struct client *client)
+{
+    if (client->in_event)
+        client->close_wanted = true;
+    else
+        client_kill(client);
+}
+
+/* What the client was has ended; its socket may stay a little longer. */
+static void client_ended(struct client *client)
+{
+    struct request *request = client->request;
+    struct connection *connection = client->connection;
+    client->request = NULL;
+    client->connection = NULL;
+    if (request != NULL)
+        request_ended(request);
+    if (connection != NULL)
+        connection_ended(connection);
+}
+
+static void client_free(struct client *client)
+{
+    struct net *net = client->net;
+    client_ended(client);
+    client_unlink(client);
+    free(client);
+    if (net->stopping && net->clients == NULL)
+        uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
+}
+
+static int option_set(int socket, int level, int name, int value)
+{
+    return setsockopt(socket, level, name, &value, sizeof value);
+}
+
+/* Messages leave at once. The kernel keeps no more than 16 KiB that it has not sent: what a slow
+ * client still has to get waits with us, where it can be bounded and overtaken. A peer that
+ * vanished without a word is found even where we can't ping (a stream of text). */
+static void client_socket_set(const struct net *net, int socket)
+{
+    int give_up = (int)net->options.give_up_seconds;
+    option_set(socket, IPPROTO_TCP, TCP_NODELAY, 1);
+    option_set(socket, IPPROTO_TCP, TCP_NOTSENT_LOWAT, 16384);
+    option_set(socket, IPPROTO_TCP, TCP_USER_TIMEOUT, give_up * 1000);
+    option_set(socket, SOL_SOCKET, SO_KEEPALIVE, 1);
+    option_set(socket, IPPROTO_TCP, TCP_KEEPIDLE, give_up);
+    option_set(socket, IPPROTO_TCP, TCP_KEEPINTVL, (give_up + 2) / 3);
+    option_set(socket, IPPROTO_TCP, TCP_KEEPCNT, 3);
+}
+
+static void client_adopt(struct net *net, int socket)
+{
+    struct client *client = calloc(1, sizeof *client);
+    if (client == NULL) {
+        close(socket);
+        return;
+    }
+    client_socket_set(net, socket);
+    client->wsi = lws_adopt_socket_vhost(net->vhost, socket);
+    if (client->wsi == NULL) { /* it has closed the socket */
+        free(client);
+        return;
+    }
+    lws_set_opaque_user_data(client->wsi, client);
+    client_link(net, client);
+}
+
+/* --- the listener ---------------------------------------------------------------------------- */
+
+static bool is_shortage(int error)
+{
+    return error == EMFILE || error == ENFILE || error == ENOBUFS || error == ENOMEM;
+}
+
+static void on_connecting(uv_poll_t *listener, int status, int events)
+{
+    struct net *net = listener->data;
+    (void)status, (void)events;
+    for (int i = 0; i < 64; i++) { /* then the others have their turn of the loop */
+        int socket = accept4(net->listener_socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+        if (socket >= 0) {
+            client_adopt(net, socket);
+            continue;
+        }
+        if (errno == EINTR || errno == ECONNABORTED)
+            continue;
+        if (is_shortage(errno)) { /* it would be called for the same one again and again */
+            net->options.log("no new client: too many open files, or no memory");
+            net->accept_paused = true;
+            uv_poll_stop(listener);
+        }
+        return;
+    }
+}
+
+static int listener_bind(const struct addrinfo *address, int *listening)
+{
+    int type = address->ai_socktype | SOCK_NONBLOCK | SOCK_CLOEXEC;
+    int listener = socket(address->ai_family, type, address->ai_protocol);
+    if (listener < 0)
+        return -errno;
+    if (option_set(listener, SOL_SOCKET, SO_REUSEADDR, 1) != 0 ||
+        bind(listener, address->ai_addr, address->ai_addrlen) != 0 || listen(listener, 4096) != 0) {
+        int error = -errno;
+        close(listener);
+        return error;
+    }
+    *listening = listener;
+    return 0;
+}
+
+static int listener_port(int listener)
+{
+    union {
+        struct sockaddr any;
+        struct sockaddr_in four;
+        struct sockaddr_in6 six;
+    } name = {0};
+    socklen_t size = sizeof name;
+    if (getsockname(listener, &name.any, &size) != 0)
+        return -errno;
+    return ntohs(name.any.sa_family == AF_INET6 ? name.six.sin6_port : name.four.sin_port);
+}
+
+/* The first of the host's addresses that can be had. lws could listen by itself, but tells
+ * neither that a bind failed nor why, and spins when there are no file descriptors. */
+static int listener_open(struct net *net)
+{
+    char port[16];
+    snprintf(port, sizeof port, "%d", net->options.port);
+    struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
+    struct addrinfo *addresses = NULL;
+    if (getaddrinfo(net->options.host, port, &hints, &addresses) != 0)
+        return UV_EADDRNOTAVAIL;
+    int error = UV_EADDRNOTAVAIL;
+    for (struct addrinfo *address = addresses; address != NULL; address = address->ai_next) {
+        error = listener_bind(address, &net->listener_socket);
+        if (error == 0)
+            break;
+    }
+    freeaddrinfo(addresses);
+    if (error != 0)
+        return error;
+    net->port = listener_port(net->listener_socket);
+    return net->port < 0 ? net->port : 0;
+}
+
+/* --- what lws tells -------------------------------------------------------------------------- */
+
+/* The request's head has come. `final` keeps lws in the state in which it goes on reading: a GET
+ * that is answered from LWS_CALLBACK_HTTP is never read again, so that a client that leaves isn't
+ * noticed and the loop spins. What has a body needs lws's own course. */
+static int on_head(struct client *client, struct lws_process_html_args *head)
+{
+    bool body_follows = false;
+    int result = request_head(client, head->p, (size_t)head->len, &body_follows);
+    head->final = !body_follows;
+    return result;
+}
+
+static int on_established(struct client *client)
+{
+    client->connection = connection_new(client, CONNECTION_WEBSOCKET);
+    if (client->connection == NULL)
+        return -1;
+    struct net_callbacks *callbacks = &client->net->callbacks;
+    callbacks->opened(callbacks->context, client->connection);
+    return 0;
+}
+
+static int on_writable(struct client *client)
+{
+    return client->connection == NULL ? 0 : connection_writable(client->connection);
+}
+
+static int on_message_piece(struct client *client, const char *bytes, size_t size)
+{
+    return client->connection == NULL ? -1 : connection_receive(client->connection, bytes, size);
+}
+
+/* lws has a hundred reasons to call; those that we don't name mean nothing here, so this switch
+ * alone has a default. */
+static int client_event(struct client *client, enum lws_callback_reasons reason, void *in,
+                        size_t size)
+{
+    switch ((int)reason) {
+    case LWS_CALLBACK_HTTP_CONFIRM_UPGRADE:
+        return upgrade_check(client, in);
+    case LWS_CALLBACK_FILTER_HTTP_CONNECTION: /* a request within a request, or on a stream */
+        return client->request != NULL || client->connection != NULL ? -1 : 0;
+    case LWS_CALLBACK_CHECK_ACCESS_RIGHTS:
+        return on_head(client, in);
+    case LWS_CALLBACK_HTTP: /* on_head has dealt with it; its body follows */
+        return 0;
+    case LWS_CALLBACK_HTTP_BODY:
+        return request_body_piece(client, in, size);
+    case LWS_CALLBACK_HTTP_BODY_COMPLETION:
+        return request_body_end(client);
+    case LWS_CALLBACK_ESTABLISHED:
+        return on_established(client);
+    case LWS_CALLBACK_RECEIVE:
+        return on_message_piece(client, in, size);
+    case LWS_CALLBACK_RECEIVE_PONG:
+        if (client->connection != NULL)
+            connection_heard(client->connection);
+        return 0;
+    case LWS_CALLBACK_HTTP_WRITEABLE:
+    case LWS_CALLBACK_SERVER_WRITEABLE:
+        return on_writable(client);
+    case LWS_CALLBACK_WS_PEER_INITIATED_CLOSE:
+        if (client->connection != NULL)
+            connection_peer_closes(client->connection);
+        return 0;
+    case LWS_CALLBACK_CLOSED_HTTP:
+    case LWS_CALLBACK_CLOSED: /* may come without ESTABLISHED */
+        client_ended(client);
+        return 0;
+    case LWS_CALLBACK_RAW_ADOPT: /* CONNECT, which lws takes for a wish to speak something else */
+        return -1;
+    default:
+        return 0;
+    }
+}
+
+static int net_event(struct lws *wsi, enum lws_callback_reasons reason, void *user, void *in,
+                     size_t size)
+{
+    (void)user;
+    struct client *client = wsi == NULL ? NULL : lws_get_opaque_user_data(wsi);
+    if (client == NULL)
+        return 0;
+    if (reason == LWS_CALLBACK_WSI_DESTROY) { /* always the last, and for some the only one */
+        client_free(client);
+        return 0;
+    }
+    bool outer = client->in_event;
+    client->in_event = true;
+    int result = client_event(client, reason, in, size);
+    client->in_event = outer;
+    return client->close_wanted ? -1 : result;
+}
+
+/* --- lws's life ------------------------------------------------------------------------------ */
+
+/* Without this, lws closes a WebSocket by timers of its own, in a list that costs O(n) a client. */
+static const lws_retry_bo_t no_timers = {.secs_since_valid_ping = 0};
+
+/* What lws answers by itself (a request that it can't read) carries these too. */
+static const struct lws_protocol_vhost_options always_headers[] = {
+    {&always_headers[1], NULL, "content-security-policy:", "default-src 'none'"},
+    {&always_headers[2], NULL, "x-content-type-options:", "nosniff"},
+    {&always_headers[3], NULL, "referrer-policy:", "no-referrer"},
+    {NULL, NULL, "cache-control:", "no-store"},
+};
+
+static const struct lws_http_mount all_addresses = {
+    .mountpoint = "/",
+    .mountpoint_len = 1,
+    .origin = subprotocol, /* the name of a protocol in our list */
+    .origin_protocol = LWSMPRO_CALLBACK,
+};
+
+/* rx_buffer_size is kept for every WebSocket: room for a usual event. tx_packet_size is where lws
+ * cuts a write, to copy the rest: beyond any frame. */
+static const struct lws_protocols protocols[] = {
+    {.name = subprotocol,
+     .callback = net_event,
+     .rx_buffer_size = 1024,
+     .tx_packet_size = 64 * 1024 * 1024},
+    {.name = NULL},
+};
+
+/* The vhost is made by us (EXPLICIT_VHOSTS), without a listener, for the sockets that we accept. */
+static int context_open(struct net *net)
+{
+    void *loops[] = {net->loop};
+    struct lws_context_creation_info info = {
+        .port = CONTEXT_PORT_NO_LISTEN_SERVER,
+        .protocols = protocols,
+        .mounts = &all_addresses,
+        .headers = always_headers,
+        .alpn = "http/1.1", /* writes of our own assume that nothing is multiplexed */
+        .options = LWS_SERVER_OPTION_LIBUV | LWS_SERVER_OPTION_EXPLICIT_VHOSTS |
+                   LWS_SERVER_OPTION_VALIDATE_UTF8 | LWS_SERVER_OPTION_SKIP_SERVER_CANONICAL_NAME,
+        .foreign_loops = loops,
+        .pcontext = &net->context,
+        .retry_and_idle_policy = &no_timers,
+        .timeout_secs = net->options.first_seconds,
+        .timeout_secs_ah_idle = net->options.first_seconds,
+        .max_http_header_data = HEADERS_BYTES_MAX,
+        .pt_serv_buf_size = 16384,
+        .user = net,
+    };
+    log_line = net->options.log;
+    lws_set_log_level(LLL_ERR | LLL_WARN, log_lws);
+    net->context = lws_create_context(&info);
+    if (net->context == NULL)
+        return UV_ENOMEM;
+    net->vhost = lws_create_vhost(net->context, &info);
+    return net->vhost == NULL ? UV_ENOMEM : 0;
+}
+
+/* A client is a file descriptor; the usual soft limit of 1,024 would be the limit of clients. */
+static void raise_open_files(void)
+{
+    struct rlimit limit;
+    const rlim_t enough = 1 << 20; /* lws reserves 16 bytes for each */
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= enough)
+        return;
+    limit.rlim_cur = limit.rlim_max < enough ? limit.rlim_max : enough;
+    setrlimit(RLIMIT_NOFILE, &limit);
+}
+
+/* --- start, tick and stop -------------------------------------------------------------------- */
+
+static void on_handle_closed(uv_handle_t *handle)
+{
+    struct net *net = handle->data;
+    if (--net->open_handles > 0)
+        return;
+    lws_context_destroy(net->context); /* begins it; the loop runs on until it is done */
+    net->stopped(net->stopped_context);
+}
+
+static void listener_close(struct net *net)
+{
+    if (!net->listening)
+        return;
+    net->listening = false;
+    uv_poll_stop(&net->listener);
+    close(net->listener_socket);
+}
+
+static void handles_close(struct net *net)
+{
+    uv_close((uv_handle_t *)&net->listener, on_handle_closed);
+    uv_close((uv_handle_t *)&net->tick, on_handle_closed);
+}
+
+static void client_check(struct client *client, uint64_t now_ms)
+{
+    if (client->connection != NULL)
+        connection_check(client->connection, now_ms);
+    else if (client->request != NULL)
+        request_check(client->request, now_ms);
+}
+
+static void on_tick(uv_timer_t *tick)
+{
+    struct net *net = tick->data;
+    uint64_t now_ms = net_now(net);
+    if (net->stopping && net->clients == NULL) {
+        if (!uv_is_closing((uv_handle_t *)tick))
+            handles_close(net);
+        return;
+    }
+    struct client *next;
+    for (struct client *client = net->clients; client != NULL; client = next) {
+        next = client->next; /* killing one frees none before the loop comes round */
+        if (net->stopping && now_ms >= net->stop_by_ms)
+            client_kill(client);
+        else
+            client_check(client, now_ms);
+    }
+    if (net->clients != NULL)
+        lws_cancel_service(net->context); /* wakes it, so that it looks at its timers */
+    if (net->accept_paused && net->listening) {
+        net->accept_paused = false;
+        uv_poll_start(&net->listener, UV_READABLE, on_connecting);
+    }
+}
+
+static int handles_start(struct net *net)
+{
+    net->listener.data = net;
+    net->tick.data = net;
+    int error = uv_poll_init_socket(net->loop, &net->listener, net->listener_socket);
+    if (error != 0)
+        return error;
+    uv_timer_init(net->loop, &net->tick);
+    net->open_handles = 2;
+    net->listening = true;
+    uv_timer_start(&net->tick, on_tick, TICK_MS, TICK_MS);
+    return uv_poll_start(&net->listener, UV_READABLE, on_connecting);
+}
+
+static void net_release(struct net *net)
+{
+    pages_free(net->pages);
+    free(net);
+}
+
+int net_start(struct net **started, uv_loop_t *loop, const struct net_options *options,
+              const struct net_callbacks *callbacks)
+{
+    struct net *net = calloc(1, sizeof *net);
+    if (net == NULL)
+        return UV_ENOMEM;
+    net->loop = loop;
+    net->options = *options;
+    net->callbacks = *callbacks;
+    if (net->options.log == NULL)
+        net->options.log = log_to_stderr;
+    raise_open_files();
+    int error = listener_open(net);
+    if (error != 0)
+        goto release;
+    error = UV_ENOMEM;
+    if (options->pages_folder != NULL && (net->pages = pages_new(options->pages_folder)) == NULL)
+        goto close_listener;
+    error = context_open(net);
+    if (error != 0)
+        goto close_context;
+    error = handles_start(net);
+    if (error != 0)
+        goto close_context;
+    *started = net;
+    return 0;
+close_context: /* it needs the loop to go; what is left after that is the process's to give back */
+    lws_context_destroy(net->context);
+    close(net->listener_socket);
+    return error;
+close_listener:
+    close(net->listener_socket);
+release:
+    net_release(net);
+    return error;
+}
+
+int net_port(const struct net *net)
+{
+    return net->port;
+}
+
+void net_stop(struct net *net, void (*stopped)(void *context), void *context)
+{
+    assert(!net->stopping);
+    net->stopping = true;
+    net->stopped = stopped;
+    net->stopped_context = context;
+    net->stop_by_ms = net_now(net) + STOPPING_MS;
+    listener_close(net);
+    struct client *next;
+    for (struct client *client = net->clients; client != NULL; client = next) {
+        next = client->next;
+        if (client->connection != NULL)
+            connection_close(client->connection, 1001, "the daemon stops");
+        else if (client->request != NULL)
+            request_finish_soon(client->request);
+        else
+            client_kill(client);
+    }
+    uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
+}
+
+void net_free(struct net *net)
+{
+    if (net == NULL)
+        return;
+    if (net->context != NULL)
+        lws_context_destroy(net->context);
+    net_release(net);
+}
