@@ -37,8 +37,8 @@ export class WorkingHead extends HTMLElement {
 
     /** @param {object} view
      *  @param {number} now_ms on the daemon's clock
-     *  @param {{say: Function, trust: string, second?: "needs"|"officials",
-     *      score?: {red: number, blue: number}}} options */
+     *  @param {{say: Function, trust: string, second?: "needs"|"officials", brief?: boolean}} options
+     *      `brief`: without whether the clock runs, where there is no room for it */
     show(view, now_ms, options) {
         if (!this.#parts) this.#build();
         this.#showClock(view, now_ms, options);
@@ -64,28 +64,28 @@ export class WorkingHead extends HTMLElement {
         const letter = make("span", "letter");
         plate.append(sign, letter);
         const who = make("div", "who");
-        const [name, said, activity, bar] = ["name", "said", "activity", "bar"]
-            .map((part) => make(part === "bar" ? "i" : "div", part));
-        who.append(name, said, activity, bar);
+        const [name, said] = ["name", "said"].map((part) => make("div", part));
+        const bar = make("i", "bar");
+        who.append(name, said, bar);
         const score = make("div", "score");
         const needs = make("div", "needs");
         const [first, second] = ["first", "second"].map((part) => make("p", part));
         needs.append(first, second);
         lane.append(plate, who, score, needs);
-        this.#parts.lanes[side] = { lane, letter, name, said, activity, bar, score, first, second };
+        this.#parts.lanes[side] = { lane, letter, name, said, bar, score, first, second };
         return lane;
     }
 
-    #showClock(view, now_ms, { say, trust }) {
+    #showClock(view, now_ms, { say, trust, brief }) {
         const { time, first, second, third } = this.#parts;
         const clock = clockNow(view, now_ms);
         time.show(view, now_ms, { trust });
         const { periods } = view.details;
         const inBreak = breakLeft(view, now_ms) !== undefined;
-        setText(first, inBreak ? say("working.clock.left_break")
-            : say("working.clock.left", { period: clock.period, periods }));
+        const place = brief ? "working.clock.period" : "working.clock.left";
+        setText(first, say(inBreak ? "working.clock.left_break" : place, { period: clock.period, periods }));
         const elapsed = say("working.clock.elapsed", { time: timeElapsed(clock.elapsed_ms) });
-        setText(second, `${stateText(view, clock, say)} · ${elapsed}`);
+        setText(second, brief ? elapsed : `${stateText(view, clock, say)} · ${elapsed}`);
         setText(third, thirdText(view, now_ms, say));
     }
 
@@ -103,10 +103,11 @@ export class WorkingHead extends HTMLElement {
                 ? spelled(person.say, say("working.say_missing")) : person.team ?? person.noc ?? "");
         }
         this.#showScore(side, view, parts);
-        this.#showActivity(side, view, now_ms, parts, say);
         const { first, second } = laneTexts(side, view, say, options.second);
+        const activity = this.#showActivity(side, view, now_ms, parts, say);
         setText(parts.first, first);
-        setText(parts.second, second);
+        setText(parts.second, activity || second);
+        parts.second.classList.toggle("activity", Boolean(activity));
     }
 
     #showScore(side, view, parts) {
@@ -116,12 +117,14 @@ export class WorkingHead extends HTMLElement {
         parts.score.classList.toggle("leads", standing.leader?.side === side);
     }
 
-    #showActivity(side, view, now_ms, { activity, bar }, say) {
+    /** The bar shrinks on the named side's lane; the seconds stand at its end. */
+    #showActivity(side, view, now_ms, { bar }, say) {
         const left = activityLeft(view, now_ms);
         const on = left?.side === side;
-        setText(activity, on ? say("working.activity", { time: timeLeft(left) }) : "");
         bar.hidden = !on;
-        if (on) bar.style.width = `${(left.part * 100).toFixed(2)}%`;
+        if (!on) return "";
+        bar.style.width = `${(left.part * 100).toFixed(2)}%`;
+        return say("working.activity", { time: timeLeft(left) });
     }
 }
 

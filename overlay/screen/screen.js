@@ -10,6 +10,7 @@ import "../elements/bout-line.js";
 import "../elements/side-sign.js";
 import { connect } from "../lib/connection.js";
 import { correctionsBetween } from "../lib/corrections.js";
+import { at, make, setText } from "../lib/dom.js";
 import { Fades, readingTime } from "../lib/fades.js";
 import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
 import { otherSide, SIDES } from "../lib/standing.js";
@@ -38,7 +39,6 @@ const options = readOptions(location.search, {
 const lang = languageOf(location.search);
 const still = options.motion === "off" || matchMedia("(prefers-reduced-motion: reduce)").matches;
 
-const at = (id) => document.getElementById(id);
 const part = (within, selector) => within.querySelector(selector);
 const score = at("score");
 const result = at("result");
@@ -57,10 +57,6 @@ let state;
 let corrected = {}; /* side → {text, until_ms} */
 let drawn_ms = -Infinity;
 const shownKeys = new Map(); /* node → the key of what it shows */
-
-function setText(node, text) {
-    if (node.textContent !== text) node.textContent = text;
-}
 
 /* Brings a node in or out, at the pace that calm allows, and says whether it shows what it should.
  * What leaves, leaves at once: it would be untrue. */
@@ -102,8 +98,11 @@ function leave(node, now_ms, group) {
 function draw(now_ms) {
     const picture = pictureOf(state, now_ms, { say, fits: fitsWedge, corrected: readableCorrections() });
     const frame_ms = performance.now();
-    drawScore(picture?.plate ? picture : undefined, now_ms, frame_ms);
-    drawResult(picture?.result && show("panels") ? picture : undefined, now_ms, frame_ms);
+    /* The result comes instead of the plate, which stays until calm lets the result in. */
+    const hasResult = picture?.result && show("panels");
+    const resultShown = drawResult(hasResult ? picture : undefined, now_ms, frame_ms);
+    const plateShown = picture?.plate || (hasResult && !resultShown);
+    drawScore(plateShown ? picture : undefined, now_ms, frame_ms);
 }
 
 function fitsWedge(text) {
@@ -190,9 +189,13 @@ function drawBar(side, activity, frame_ms) {
 function drawResult(picture, now_ms, frame_ms) {
     const key = picture && JSON.stringify([root.dataset.shape, picture.result]);
     const before = shownKeys.get(result);
-    if (!appear(result, key, frame_ms, { group: "plate" })) return;
+    if (!appear(result, key, frame_ms, { group: "plate" })) return false;
     part(result, "bout-line").show(state.bout, now_ms);
-    if (before === key) return;
+    if (before !== key) fillResult(picture);
+    return true;
+}
+
+function fillResult(picture) {
     const { winner, title, code, name, about } = picture.result;
     setText(part(result, ".title"), title);
     setText(part(result, ".code"), code);
@@ -205,13 +208,6 @@ function drawResult(picture, now_ms, frame_ms) {
     sentence.replaceChildren(...(winner ? beatsParts(picture.result) : bothParts(picture.result)));
     fitResult(name ?? "", sentence);
 }
-
-const make = (name, attributes, ...content) => {
-    const node = document.createElement(name);
-    for (const [attribute, value] of Object.entries(attributes)) node.setAttribute(attribute, value);
-    node.append(...content);
-    return node;
-};
 
 const sideSign = (side) => make("side-sign", { side });
 

@@ -43,7 +43,7 @@ test("another language has English's keys and places, and nothing else", async (
             assert.ok(own.has(key), `${lang}: ${key} is no key`);
             assert.equal(places(text), places(own.get(key)), `${lang}: the places of ${key}`);
         }
-        for (const part of ["screen", "follow"]) {
+        for (const part of ["screen", "follow", "catch_up", "index"]) {
             for (const [key] of leaves(english[part] ?? {}, [part])) {
                 assert.ok(leaves(messages).some(([theirs]) => theirs === key), `${lang} lacks ${key}`);
             }

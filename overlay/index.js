@@ -1,0 +1,71 @@
+/* The list of pages, with an address for every mat that has had a bout (topic day/follow).
+ * Options of the address: lang, theme. */
+
+import { connect } from "./lib/connection.js";
+import { at, make } from "./lib/dom.js";
+import { dress, languageOf, readOptions } from "./lib/options.js";
+import { loadWords } from "./lib/words.js";
+import { otherMatText } from "./follow/texts.js";
+
+const MATS_EVERY_MS = 10000;
+
+const lang = languageOf(location.search, navigator.languages);
+let say;
+let line;
+let day = {};
+
+/* Each page, and its addresses for the mats there are. */
+function pages(mats) {
+    const forMats = (path) => mats.map((mat) => ({ href: `${path}?mat=${encodeURIComponent(mat)}`, text: say("index.on_mat", { mat }) }));
+    const texts = mats.map((mat) => ({ href: `text/${encodeURIComponent(mat)}`, text: say("index.as_text", { mat }) }));
+    return [
+        { name: "follow", href: "follow/", addresses: [...forMats("follow/"), ...texts] },
+        { name: "screen", href: "screen/", addresses: [] },
+        { name: "booth", href: "booth/", addresses: forMats("booth/") },
+        { name: "table", href: "table/", addresses: forMats("table/") },
+    ];
+}
+
+function pageItem({ name, href, addresses }) {
+    const links = addresses.map((address) => make("a", { href: address.href }, address.text));
+    return make("li", {},
+        make("a", { class: "page-name", href }, say(`index.${name}`)),
+        make("p", { class: "purpose words" }, say(`index.${name}_for`)),
+        ...(links.length ? [make("p", { class: "addresses" }, ...links)] : []));
+}
+
+let shownMats;
+function showPages() {
+    const mats = Object.keys(day.mats ?? {}).sort();
+    if (shownMats === mats.join()) return;
+    shownMats = mats.join();
+    at("pages").replaceChildren(...pages(mats).map(pageItem));
+}
+
+function showMats() {
+    const mats = Object.entries(day.mats ?? {}).sort(([a], [b]) => a.localeCompare(b));
+    at("no-mats").hidden = mats.length > 0;
+    at("mats").replaceChildren(...mats.map(([mat, short]) =>
+        make("li", { class: "words" }, otherMatText(mat, short, line.now(), say))));
+}
+
+function label() {
+    document.title = say("index.title");
+    at("heading").textContent = say("index.heading");
+    at("lead").textContent = say("index.lead");
+    at("mats-heading").textContent = say("index.mats");
+    at("no-mats").textContent = say("index.no_mats");
+    at("decides").textContent = say("index.decides");
+}
+
+dress(document.documentElement, { lang, theme: readOptions(location.search, { theme: ["auto", "dark", "light"] }).theme });
+say = await loadWords(lang);
+label();
+showPages();
+line = connect({ audience: "viewer" });
+line.follow("day/follow", (next) => {
+    day = next;
+    showPages();
+    showMats();
+});
+setInterval(showMats, MATS_EVERY_MS);
