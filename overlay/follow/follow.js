@@ -162,6 +162,7 @@ function showStatus(view, now_ms) {
 
 let logged = new Map(); /* number → text, as it stands in the log */
 let unseen = 0;
+let readsNewest = true; /* the reader is at the log's end, and stays there as it grows */
 
 /* A sentence, once out, never changes: new ones are added. Only another bout begins the log anew. */
 function showLog(lines) {
@@ -169,18 +170,18 @@ function showLog(lines) {
     if (anew) {
         logged = new Map();
         at("log").replaceChildren();
+        readsNewest = true;
     }
     const fresh = Object.keys(lines).map(Number).filter((number) => !logged.has(number)).sort((a, b) => a - b);
     if (!fresh.length) return;
     const first = logged.size === 0;
     if (first) at("log").setAttribute("aria-live", "off"); /* what is past is read, not announced */
-    const follow = first || isAtEnd();
     for (const number of fresh) {
         logged.set(number, lines[number].text);
         at("log").append(logEntry(lines[number]));
     }
     if (first) setTimeout(applyAloud, 500);
-    if (follow) scrollToEnd();
+    if (readsNewest) scrollToEnd();
     else showNewer(unseen + fresh.length);
 }
 
@@ -306,6 +307,13 @@ function buildAloud() {
     }
 }
 
+function toggleMore() {
+    const open = at("panel").hidden;
+    at("panel").hidden = !open;
+    at("more").setAttribute("aria-expanded", String(open));
+    at("more").parentElement.classList.toggle("open", open);
+}
+
 function label() {
     const texts = {
         decides: "decides", pause: "pause", "as-text": "as_text", "as-stream": "as_stream",
@@ -313,7 +321,7 @@ function label() {
     for (const [id, key] of Object.entries(texts)) at(id).textContent = say(`follow.${key}`);
     at("log").setAttribute("aria-label", say("follow.log"));
     at("links").setAttribute("aria-label", say("follow.links"));
-    at("more").querySelector("summary").textContent = say("follow.more");
+    at("more").textContent = say("follow.more");
     at("aloud").querySelector("legend").textContent = say("follow.aloud");
     document.querySelector("label[for=later]").textContent = say("follow.later");
     at("others").querySelector("h2").textContent = say("follow.others");
@@ -327,7 +335,13 @@ function label() {
 function listen() {
     at("pause").addEventListener("click", togglePause);
     at("newer").addEventListener("click", scrollToEnd);
-    at("log").addEventListener("scroll", () => isAtEnd() && showNewer(0));
+    at("more").addEventListener("click", toggleMore);
+    at("log").addEventListener("scroll", () => {
+        readsNewest = isAtEnd();
+        if (readsNewest) showNewer(0);
+    });
+    /* The log's height changes with the window and with what is opened beside it. */
+    new ResizeObserver(() => readsNewest && scrollToEnd()).observe(at("log"));
     at("later").value = String(options.later);
     at("later").addEventListener("change", ({ target }) => {
         const seconds = Math.min(600, Math.max(0, Number(target.value) || 0));
