@@ -152,7 +152,7 @@ static bool read_actions(struct reader *reader)
     struct edition *edition = reader->edition;
     const struct value *actions = value_member(edition->document, "actions");
     for (int value = 1; value <= EDITION_VALUE_MAX; value++) {
-        char name[8];
+        char name[16];
         size_t count = 0;
         snprintf(name, sizeof name, "%d", value);
         if (!edition->values[value])

@@ -40,7 +40,7 @@ json_t *cards_json(const struct state *state, int64_t *next_ms)
     bool complete = object != NULL;
     cards_of(state, cards, next_ms);
     for (int i = 0; i < CARD_PLACES && complete; i++) {
-        char place[8];
+        char place[16];
         snprintf(place, sizeof place, "%d", i + 1);
         complete =
             cards[i].id[0] == '\0' || json_add(object, place, card_json(state, &cards[i]));

@@ -173,8 +173,7 @@ static void take_athlete(struct roster *roster)
         roster->no_memory = complaint.why == ACCEPTED;
         if (!roster->no_memory)
             refuse(roster, "", complaint.detail);
-        snprintf(roster->complaint->pointer, sizeof roster->complaint->pointer, "%s",
-                 complaint.pointer[0] == '/' ? complaint.pointer + 1 : "");
+        memcpy(roster->complaint->pointer, complaint.pointer, sizeof complaint.pointer);
         return;
     }
     const char *athlete = value_member(&row, "athlete")->as.string;

@@ -5,7 +5,7 @@
 #pragma once
 #include "rules/event.h"
 
-/* Counts the athletes. False: refused, with `line` the row (the header is 1), `pointer` the column
+/* Counts the athletes. False: refused, with `line` the row (the header is 1), `pointer` the member
  * and the reason; or, with `why` ACCEPTED, no memory. */
 bool roster_check(const char *text, size_t size, const struct editions *editions,
                   size_t *athlete_count, struct complaint *complaint);

@@ -86,7 +86,7 @@ static json_t *holds_json(const struct state *state, enum side side)
     json_t *holds = json_object();
     bool complete = holds != NULL;
     for (int value = 1; value <= EDITION_VALUE_MAX && complete; value++) {
-        char name[8];
+        char name[16];
         int count = state->all.sides[side_index(side)].holds[value];
         snprintf(name, sizeof name, "%d", value);
         complete = count == 0 || json_add_integer(holds, name, count);
@@ -170,7 +170,7 @@ static json_t *outlook_json(const struct state *state, enum side side)
     json_t *outlook = json_object();
     bool complete = outlook != NULL;
     for (int value = 1; value <= EDITION_VALUE_MAX && complete; value++) {
-        char name[8];
+        char name[16];
         snprintf(name, sizeof name, "%d", value);
         complete = !state->fold->details->edition->values[value] ||
                    json_add(outlook, name, cell_json(&state->outlook[side_index(side)][value]));
