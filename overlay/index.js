@@ -10,8 +10,8 @@ import { otherMatText } from "./follow/texts.js";
 const MATS_EVERY_MS = 10000;
 
 const lang = languageOf(location.search, navigator.languages);
-let say;
-let line;
+const say = await loadWords(lang);
+const line = connect({ audience: "viewer" });
 let day = {};
 
 /* Each page, and its addresses for the mats there are. */
@@ -59,10 +59,8 @@ function label() {
 }
 
 dress(document.documentElement, { lang, theme: readOptions(location.search, { theme: ["auto", "dark", "light"] }).theme });
-say = await loadWords(lang);
 label();
 showPages();
-line = connect({ audience: "viewer" });
 line.follow("day/follow", (next) => {
     day = next;
     showPages();

@@ -34,8 +34,8 @@ const options = readOptions(location.search, {
 });
 const lang = languageOf(location.search, navigator.languages);
 
-let say;
-let line;
+const say = await loadWords(lang);
+const line = connect({ audience: "viewer" });
 let mat = options.mat;
 let state; /* of mat/MAT/follow, as shown */
 let newest; /* the same, as it has arrived */
@@ -355,11 +355,9 @@ function listen() {
 }
 
 dress(root, { lang, motion: options.motion, theme: options.theme });
-say = await loadWords(lang);
 label();
 buildAloud();
 listen();
-line = connect({ audience: "viewer" });
 line.follow("day/follow", takeDay);
 if (mat) followMat(mat);
 line.addEventListener("change", showState);

@@ -51,8 +51,8 @@ const lanes = Object.fromEntries(SIDES.map((side) => [side, {
 }]));
 
 const fades = new Fades();
-let say;
-let line;
+const say = await loadWords(lang);
+const line = connect({ audience: "desk" });
 let state;
 let corrected = {}; /* side → {text, until_ms} */
 let drawn_ms = -Infinity;
@@ -276,9 +276,7 @@ function frame(time_ms) {
 }
 
 setLooks();
-say = await loadWords(lang);
 document.title = say("screen.title");
 await document.fonts.load("600 62px Inter").catch(() => {}); /* names are measured */
-line = connect({ audience: "desk" });
 line.follow(`out/${options.output}`, take);
 requestAnimationFrame(frame);

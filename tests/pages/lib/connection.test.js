@@ -1,0 +1,193 @@
+/* The line to the daemon: resuming, patches that don't fit, silence, and what is sent when. The
+ * socket, the clock and chance are the test's own; nothing waits for time to pass. */
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { AUDIENCES, Connection, retryDelay, trustAfter, wireAddress } from "../../../overlay/lib/connection.js";
+
+class FakeSocket {
+    readyState = 0;
+    sent = [];
+    send(text) {
+        this.sent.push(JSON.parse(text));
+    }
+    open() {
+        this.readyState = 1;
+        this.onopen();
+    }
+    hear(message) {
+        this.onmessage({ data: JSON.stringify(message) });
+    }
+    close() {
+        this.readyState = 3;
+        this.onclose?.();
+    }
+    of(member) {
+        return this.sent.filter((message) => member in message).map((message) => message[member]);
+    }
+}
+
+/* A line whose sockets are made here: `next()` waits for the next one. */
+function rig(options = {}) {
+    const sockets = [];
+    let wake = () => {};
+    const clock = { now_ms: 1000000 };
+    const makeSocket = () => {
+        const socket = new FakeSocket();
+        sockets.push(socket);
+        wake();
+        return socket;
+    };
+    const line = new Connection({ address: "ws://hall/ws", makeSocket, now: () => clock.now_ms, random: () => 0, ...options });
+    let taken = 0;
+    const next = async () => {
+        while (sockets.length <= taken) await new Promise((resolve) => { wake = resolve; });
+        return sockets[taken++];
+    };
+    return { line, next, clock };
+}
+
+const settled = () => new Promise((resolve) => { setImmediate(resolve); });
+
+test("first hello, then the topics, then the clock", async () => {
+    const { line, next } = rig();
+    line.follow("mat/A/table", () => {});
+    const socket = await next();
+    socket.open();
+    assert.deepEqual(socket.sent.slice(0, 2), [{ hello: {} }, { subscribe: [{ topic: "mat/A/table" }] }]);
+    assert.equal(socket.of("clock").length, 1);
+    assert.equal(line.connected, false, "nobody has spoken yet");
+    socket.hear({ beat: { now: "2027-05-08T10:00:00.000Z" } });
+    assert.equal(line.connected, true);
+    line.close();
+});
+
+test("a snapshot, then patches; after a break it names the last it saw and goes on from there", async () => {
+    const { line, next } = rig();
+    const states = [];
+    line.follow("out/main", (state, { fresh }) => states.push([state, fresh]));
+    const first = await next();
+    first.open();
+    first.hear({ topic: "out/main", epoch: "e1", seq: 4, state: { a: 1, b: 2 } });
+    first.hear({ topic: "out/main", epoch: "e1", from: 4, seq: 5, patch: { b: null } });
+    first.hear({ topic: "out/main", epoch: "e1", from: 4, seq: 5, patch: { a: 99 } });
+    assert.deepEqual(states, [[{ a: 1, b: 2 }, true], [{ a: 1 }, false]], "a version seen before changes nothing");
+    first.close();
+    assert.equal(line.connected, false);
+    const second = await next();
+    second.open();
+    assert.deepEqual(second.of("subscribe"), [[{ topic: "out/main", epoch: "e1", seq: 5 }]]);
+    second.hear({ topic: "out/main", epoch: "e1", from: 5, seq: 6, patch: { c: 3 } });
+    assert.deepEqual(states.at(-1), [{ a: 1, c: 3 }, false]);
+    line.close();
+});
+
+test("a patch that doesn't fit, and another life of the store, ask for a snapshot", async () => {
+    for (const patch of [{ epoch: "e1", from: 7, seq: 8 }, { epoch: "e2", from: 4, seq: 5 }]) {
+        const { line, next } = rig();
+        const states = [];
+        line.follow("out/main", (state) => states.push(state));
+        const socket = await next();
+        socket.open();
+        socket.hear({ topic: "out/main", epoch: "e1", seq: 4, state: { a: 1 } });
+        socket.hear({ topic: "out/main", ...patch, patch: { a: 2 } });
+        assert.deepEqual(states, [{ a: 1 }]);
+        assert.deepEqual(socket.of("unsubscribe"), [["out/main"]]);
+        assert.deepEqual(socket.of("subscribe").at(-1), [{ topic: "out/main" }]);
+        socket.hear({ topic: "out/main", epoch: "e2", seq: 9, state: { a: 3 } });
+        assert.deepEqual(states.at(-1), { a: 3 });
+        line.close();
+    }
+});
+
+test("listeners of one topic share it; the last to leave ends it", async () => {
+    const { line, next } = rig();
+    const socket = await next();
+    socket.open();
+    const heard = [];
+    const leaveOne = line.follow("day/follow", () => heard.push("one"));
+    socket.hear({ topic: "day/follow", epoch: "e", seq: 1, state: {} });
+    const leaveTwo = line.follow("day/follow", () => heard.push("two"));
+    assert.deepEqual(heard, ["one", "two"], "who comes later gets what is there");
+    assert.equal(socket.of("subscribe").length, 1);
+    leaveOne();
+    assert.deepEqual(socket.of("unsubscribe"), []);
+    leaveTwo();
+    assert.deepEqual(socket.of("unsubscribe"), [["day/follow"]]);
+    line.close();
+});
+
+test("events are acknowledged or refused, and sent again after a break", async () => {
+    const { line, next } = rig();
+    const first = await next();
+    const one = line.send({ id: "one", type: "clock", do: "start" });
+    const two = line.send({ id: "two", type: "clock", do: "stop" });
+    assert.equal(line.waiting, 2);
+    first.open();
+    await settled();
+    assert.deepEqual(first.of("event").map(({ id }) => id), ["one", "two"]);
+    first.hear({ ack: { id: "one", seq: 8 } });
+    assert.deepEqual(await one, { id: "one", seq: 8 });
+    first.close();
+    const second = await next();
+    second.open();
+    await settled();
+    assert.deepEqual(second.of("event").map(({ id }) => id), ["two"]);
+    second.hear({ problem: { type: "about:blank", status: 422, title: "Refused", detail: "no such bout", id: "two" } });
+    await assert.rejects(two, /no such bout/);
+    assert.equal(line.waiting, 0);
+    line.close();
+});
+
+test("a problem that answers no event is told to the page", async () => {
+    const { line, next } = rig();
+    const socket = await next();
+    socket.open();
+    const problems = [];
+    line.addEventListener("problem", ({ detail }) => problems.push(detail.status));
+    socket.hear({ problem: { type: "about:blank", status: 404, title: "No such topic" } });
+    assert.deepEqual(problems, [404]);
+    line.close();
+});
+
+test("the daemon's clock, from the answer with the shortest way", async () => {
+    const { line, next, clock } = rig();
+    const socket = await next();
+    socket.open();
+    const [asked] = socket.of("clock");
+    clock.now_ms += 20;
+    socket.hear({ clock: { t0_ms: asked.t0_ms, t1_ms: asked.t0_ms + 5010, t2_ms: asked.t0_ms + 5010 } });
+    assert.equal(line.now(), clock.now_ms + 5000);
+    assert.equal(line.clockError_ms, 10);
+    assert.equal(line.stamp(), new Date(clock.now_ms + 5000).toISOString());
+    socket.hear({ clock: { t0_ms: 1, t1_ms: 2, t2_ms: 3 } });
+    assert.equal(line.clockError_ms, 10, "an answer to nothing");
+    line.close();
+});
+
+test("before the first answer, a beat is a guess", async () => {
+    const { line, next, clock } = rig();
+    const socket = await next();
+    socket.open();
+    socket.hear({ beat: { now: new Date(clock.now_ms + 70000).toISOString() } });
+    assert.equal(line.now(), clock.now_ms + 70000);
+    line.close();
+});
+
+test("silence makes the clock unsure, then hides it", () => {
+    const { desk, viewer } = AUDIENCES;
+    const rows = [[0, "sure"], [2999, "sure"], [3000, "unsure"], [9999, "unsure"], [10000, "hidden"], [Infinity, "hidden"]];
+    for (const [silent_ms, want] of rows) assert.equal(trustAfter(silent_ms, desk), want, String(silent_ms));
+    assert.equal(trustAfter(29999, viewer), "sure", "viewers get a beat every 15 s");
+    assert.equal(trustAfter(30000, viewer), "unsure");
+});
+
+test("tries come at random within a bound that doubles", () => {
+    const most = (tries) => retryDelay(tries, 15000, () => 1);
+    assert.deepEqual([0, 1, 2, 5, 20].map(most), [500, 1000, 2000, 15000, 15000]);
+    assert.equal(retryDelay(9, 15000, () => 0), 0);
+});
+
+test("the address is the page's own, base path and all", () => {
+    assert.equal(wireAddress("http://hall:7600/lib/connection.js"), "ws://hall:7600/ws");
+    assert.equal(wireAddress("https://hall/live/lib/connection.js"), "wss://hall/live/ws");
+});
