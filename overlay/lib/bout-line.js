@@ -211,6 +211,7 @@ function ledBy(ordered, view, scale, reached, placedMarks) {
         total[mark.side] += mark.points;
         const last = i === points.length - 1;
         const side = leaderAfter(total, mark, last && view.confirmed?.leader?.side);
+        if (strips.at(-1)?.side === side) return; /* one strip as long as one side leads */
         const x = placedMarks.find((drawn) => drawn.seq === seq).x;
         if (strips.length) strips.at(-1).end = Math.max(strips.at(-1).x, x);
         strips.push({ side, x, end: Math.max(x, reached) });

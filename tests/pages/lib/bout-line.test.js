@@ -143,6 +143,12 @@ test("who led, by confirmed points only, the break left out", () => {
     assert.deepEqual(led({ confirmed: { red: 2, blue: 2 } }).map(({ side }) => side), ["red", "red"], "not guessed");
 });
 
+test("a lead that grows is one strip", () => {
+    const marks = { 1: score("red", 1, 30000), 2: score("red", 1, 60000), 3: score("blue", 1, 90000, 1) };
+    const { led } = boutLine(view(marks, { period: 1, t_ms: 120000 }), NOW, ON_AIR);
+    assert.equal(led.length, 1);
+});
+
 test("an activity time ends with its side's score, at the latest with its length", () => {
     const marks = {
         1: { kind: "activity", side: "blue", period: 1, t_ms: 60000 },
