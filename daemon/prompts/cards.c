@@ -1,0 +1,356 @@
+/* Which card is of most use now. Every rule is tried for both sides; what it says competes for its
+ * place by a figure made of the rule's own rank, how new the fact is, and whether the bout is at a
+ * point where such a fact helps. What changes with time is asked of the scan alone, which keeps the
+ * moment at which the first answer changes. */
+#include "prompts/cards.h"
+#include <stdio.h>
+#include <string.h>
+#include "prompts/rule.h"
+
+const char *card_kind_name(enum card_kind kind)
+{
+    static const char *const names[] = {
+        [CARD_TIME] = "time",       [CARD_NEEDS] = "needs",     [CARD_LEADER] = "leader",
+        [CARD_PATTERN] = "pattern", [CARD_REFEREE] = "referee",
+    };
+    return names[kind];
+}
+
+enum { /* what a rule rests on, and so what silences it */
+    ON_POINTS = 1,   /* points, cautions, passivities: while one waits to be confirmed */
+    ON_ATTEMPTS = 2, /* attempts: while the score of one waits */
+    ON_LEGS = 4,     /* holds on the legs: in Greco-Roman */
+    ON_TIME = 8,     /* the clock: while it is unsure */
+};
+
+enum { /* where its fact helps most: it counts more there, and doesn't grow old */
+    IN_BREAK = 1,
+    LATE = 2,  /* the last minute */
+    CLOSE = 4, /* at most two points apart (it does grow old) */
+};
+
+struct rule {
+    int number; /* 0: look of the booth, "time and score reminders" */
+    const char *name;
+    enum card_kind kind;
+    int rank;
+    int life_s; /* how long after it came to be so it is still said; 0: as long as it is so */
+    unsigned rests_on, helps;
+    const char *source;
+    rule_shows *shows;
+};
+
+#define PRACTICE "common practice, no source"
+#define USA_WRESTLER "set-ups, counters and late attacks of winners: USA Wrestler, Apr 2011, p. 30"
+#define LOW_GUIDE "the lead foot is closest: guides to the low and sweep single, sportmentary.com"
+#define UWW_2022 "UWW, 27 Jan 2022 (activity time, fleeing)"
+#define DRB_GUIDE "referee's guide, ringen-kampfrichter.info"
+#define EDITION "the bout's rule edition, by its own sources"
+
+static const struct rule rules[] = {
+    {0, "reminder", CARD_TIME, 65, 0, ON_POINTS | ON_TIME, 0, PRACTICE, reminder},
+    {1, "low_near", CARD_PATTERN, 50, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, LOW_GUIDE, low_near},
+    {2, "far_high", CARD_PATTERN, 49, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, PRACTICE, far_high},
+    {3, "low_far_stopped", CARD_PATTERN, 45, 45, ON_ATTEMPTS | ON_LEGS | ON_TIME, 0, LOW_GUIDE,
+     low_far_stopped},
+    {4, "changed_after_stop", CARD_PATTERN, 53, 45, ON_ATTEMPTS | ON_LEGS, 0, PRACTICE,
+     changed_after_stop},
+    {5, "other_leg", CARD_PATTERN, 48, 45, ON_ATTEMPTS | ON_LEGS, 0, PRACTICE, other_leg},
+    {6, "same_leg", CARD_PATTERN, 58, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, PRACTICE, same_leg},
+    {7, "second_effort", CARD_PATTERN, 54, 45, ON_ATTEMPTS, 0, PRACTICE, second_effort},
+    {8, "setup_opens", CARD_PATTERN, 60, 45, ON_ATTEMPTS, IN_BREAK, USA_WRESTLER, setup_opens},
+    {9, "straight_in", CARD_PATTERN, 47, 45, ON_ATTEMPTS, 0,
+     "an angle weakens a sprawl: Coaching Youth Wrestling, 3rd ed.", straight_in},
+    {10, "re_attacks", CARD_PATTERN, 55, 45, ON_ATTEMPTS, IN_BREAK, USA_WRESTLER, re_attacks},
+    {11, "counters", CARD_PATTERN, 64, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, counters},
+    {12, "held", CARD_PATTERN, 42, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, held},
+    {13, "step_outs", CARD_PATTERN, 52, 45, ON_POINTS, IN_BREAK, UWW_2022 "; " DRB_GUIDE,
+     step_outs},
+    {14, "takedown_turn", CARD_PATTERN, 70, 30, ON_POINTS, 0, PRACTICE, takedown_turn},
+    {15, "turn_after_turn", CARD_NEEDS, 85, 0, ON_POINTS | ON_TIME, 0, PRACTICE, turn_after_turn},
+    {16, "one_turn", CARD_NEEDS, 95, 0, ON_POINTS | ON_TIME, 0, EDITION, one_turn},
+    {17, "no_turn", CARD_PATTERN, 44, 45, ON_POINTS | ON_TIME, IN_BREAK, PRACTICE, no_turn},
+    {18, "par_terre", CARD_PATTERN, 57, 45, ON_POINTS | ON_TIME, IN_BREAK,
+     "UWW, 2 Feb 2021 (passivity and the choice of par terre)", par_terre},
+    {19, "one_action", CARD_NEEDS, 60, 45, ON_POINTS | ON_TIME, IN_BREAK | LATE, EDITION,
+     one_action},
+    {20, "step_out_enough", CARD_NEEDS, 90, 0, ON_POINTS | ON_TIME, CLOSE, EDITION,
+     step_out_enough},
+    {21, "level", CARD_LEADER, 88, 0, ON_POINTS | ON_TIME, CLOSE, EDITION, level},
+    {22, "chasing", CARD_PATTERN, 74, 0, ON_POINTS | ON_ATTEMPTS | ON_TIME, CLOSE, USA_WRESTLER,
+     chasing},
+    {23, "leader_waits", CARD_PATTERN, 73, 0, ON_POINTS | ON_ATTEMPTS | ON_TIME, CLOSE, UWW_2022,
+     leader_waits},
+    {24, "caution_turns", CARD_LEADER, 92, 0, ON_POINTS | ON_TIME, CLOSE, EDITION, caution_turns},
+    {25, "two_cautions", CARD_REFEREE, 80, 60, ON_POINTS, IN_BREAK | LATE, EDITION, two_cautions},
+    {26, "activity_no_attack", CARD_REFEREE, 70, 0, ON_POINTS | ON_TIME, 0, UWW_2022,
+     activity_no_attack},
+    {27, "activity_scored_on", CARD_REFEREE, 78, 0, ON_POINTS | ON_TIME, 0, UWW_2022,
+     activity_scored_on},
+    {28, "one_sided", CARD_PATTERN, 50, 0, ON_ATTEMPTS | ON_TIME, 0, PRACTICE, one_sided},
+    {29, "forced_call", CARD_REFEREE, 72, 0, ON_POINTS | ON_TIME, 0,
+     "FILA, notice of June 2013, still common practice", forced_call},
+    {30, "slowing", CARD_PATTERN, 46, 45, ON_ATTEMPTS | ON_TIME, 0, PRACTICE, slowing},
+    {31, "off_the_whistle", CARD_PATTERN, 40, 45, ON_ATTEMPTS | ON_TIME, IN_BREAK, USA_WRESTLER,
+     off_the_whistle},
+    {34, "dried_up", CARD_PATTERN, 56, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, dried_up},
+    {35, "without_reply", CARD_PATTERN, 66, 45, ON_POINTS | ON_TIME, IN_BREAK, PRACTICE,
+     without_reply},
+    {36, "no_challenge", CARD_REFEREE, 40, 45, ON_POINTS, IN_BREAK | LATE, DRB_GUIDE,
+     no_challenge},
+};
+
+/* ---- writing a card ---- */
+
+const char *score_of(char text[SCORE_SIZE], const int points[2], enum side first)
+{
+    unsigned one = side_index(first);
+    snprintf(text, SCORE_SIZE, "%d-%d", points[one], points[1 - one]);
+    return text;
+}
+
+const char *score_now(char text[SCORE_SIZE], const struct scan *scan, enum side first)
+{
+    const struct tally *sides = scan->state->all.sides;
+    return score_of(text, (const int[2]){sides[0].points, sides[1].points}, first);
+}
+
+static bool headline_fits(const struct card *card)
+{
+    return text_characters(card->headline) <= CARD_HEADLINE_CHARACTERS &&
+           text_words(card->headline) <= CARD_HEADLINE_WORDS;
+}
+
+/* False where it doesn't fit; then nothing is there. */
+static bool write_headline(struct card *card, enum phrase phrase, const struct naming *names,
+                           const struct fill *fills)
+{
+    struct text text = text_start(card->headline, sizeof card->headline);
+    text_add(&text, english(phrase), names, fills);
+    if (!text.cut && headline_fits(card))
+        return true;
+    card->headline[0] = '\0';
+    return false;
+}
+
+static bool write_line(struct card *card, enum phrase phrase, const struct naming *names,
+                       const struct fill *fills)
+{
+    struct text text = text_start(card->line, sizeof card->line);
+    text_add(&text, english(phrase), names, fills);
+    if (!text.cut && text_characters(card->line) <= CARD_LINE_CHARACTERS)
+        return true;
+    card->line[0] = '\0';
+    return false;
+}
+
+bool card_say_or(struct card *card, const struct scan *scan, enum phrase headline,
+                 enum phrase spare, enum phrase line, const struct fill *fills)
+{
+    const struct naming plain = {{english(SAY_RED), english(SAY_BLUE)}};
+    if (!write_line(card, line, &scan->names, fills))
+        write_line(card, line, &plain, fills);
+    return write_headline(card, headline, &scan->names, fills) ||
+           write_headline(card, headline, &plain, fills) ||
+           (spare != SAY_NOTHING && write_headline(card, spare, &plain, fills));
+}
+
+bool card_say(struct card *card, const struct scan *scan, enum phrase headline, enum phrase line,
+              const struct fill *fills)
+{
+    return card_say_or(card, scan, headline, SAY_NOTHING, line, fills);
+}
+
+void card_rests_on(struct card *card, const struct scan *scan, int32_t place)
+{
+    int64_t known_ms = scan_known_ms(scan, place);
+    if (known_ms > card->since_ms)
+        card->since_ms = known_ms;
+    if (card->evidence_count == CARD_EVIDENCE_MAX) {
+        memmove(card->evidence, card->evidence + 1,
+                (CARD_EVIDENCE_MAX - 1) * sizeof *card->evidence);
+        card->evidence_count--;
+    }
+    card->evidence[card->evidence_count++] = place;
+}
+
+void card_rests_on_try(struct card *card, const struct scan *scan, const struct try *try)
+{
+    card_rests_on(card, scan, try->place);
+    if (try->finish_place == EVENT_NONE)
+        return;
+    int64_t known_ms = scan_known_ms(scan, try->finish_place);
+    if (known_ms > card->since_ms)
+        card->since_ms = known_ms;
+}
+
+void card_since(struct card *card, const struct scan *scan, int32_t bout_ms)
+{
+    int64_t moment_ms = scan_moment_at(scan, bout_ms);
+    if (moment_ms > card->since_ms)
+        card->since_ms = moment_ms;
+}
+
+/* FNV-1a, 32 bits. */
+static uint32_t hash_bytes(uint32_t hash, const void *bytes, size_t count)
+{
+    const unsigned char *byte = bytes;
+    for (size_t i = 0; i < count; i++)
+        hash = (hash ^ byte[i]) * 16777619u;
+    return hash;
+}
+
+/* Its words are in the id, so that the same id says the same. A reminder is another one each time
+ * that its occasion comes, though it may say the same. */
+static void name_card(struct card *card, const struct rule *rule)
+{
+    uint32_t hash = hash_bytes(2166136261u, card->headline, strlen(card->headline) + 1);
+    hash = hash_bytes(hash, card->line, strlen(card->line));
+    if (rule->kind == CARD_TIME)
+        hash = hash_bytes(hash, &card->since_ms, sizeof card->since_ms);
+    snprintf(card->id, sizeof card->id, "%s%s%s-%08lx", rule->name,
+             card->side != SIDE_NONE ? "-" : "", side_name(card->side), (unsigned long)hash);
+}
+
+/* ---- choosing ---- */
+
+static bool is_silenced(const struct scan *scan, const struct rule *rule)
+{
+    if ((rule->rests_on & ON_LEGS) != 0 && scan->greco)
+        return true;
+    if ((rule->rests_on & ON_TIME) != 0 && scan->fold->clock.unsure)
+        return true;
+    if ((rule->rests_on & ON_POINTS) != 0 && !scan->settled)
+        return true;
+    for (size_t i = 0; i < scan->try_count && (rule->rests_on & ON_ATTEMPTS) != 0; i++)
+        if (!scan->tries[i].settled)
+            return true;
+    return false;
+}
+
+static bool in_break(const struct scan *scan, const struct rule *rule)
+{
+    return (rule->helps & IN_BREAK) != 0 && scan->state->phase == PHASE_BREAK;
+}
+
+static bool is_late(struct scan *scan, const struct rule *rule)
+{
+    return (rule->helps & LATE) != 0 && scan_left_at_most(scan, 60000);
+}
+
+static bool is_close(const struct scan *scan, const struct rule *rule)
+{
+    const struct tally *sides = scan->state->all.sides;
+    int margin = sides[0].points - sides[1].points;
+    return (rule->helps & CLOSE) != 0 && margin >= -2 && margin <= 2;
+}
+
+/* Said long enough, unless the bout has come to where it helps again. */
+static bool has_grown_old(struct scan *scan, const struct rule *rule, const struct card *card)
+{
+    return rule->life_s > 0 && !in_break(scan, rule) && !is_late(scan, rule) &&
+           scan_moment_reached(scan, card->since_ms + rule->life_s * INT64_C(1000));
+}
+
+enum { FRESH_MS = 15000 };
+
+static int use_of(struct scan *scan, const struct rule *rule, const struct card *card)
+{
+    int use = rule->rank;
+    use += scan_moment_reached(scan, card->since_ms + FRESH_MS) ? 0 : 25;
+    use += is_late(scan, rule) ? 20 : 0;
+    use += in_break(scan, rule) ? 15 : 0;
+    use += is_close(scan, rule) ? 10 : 0;
+    return use;
+}
+
+static size_t place_of(const struct rule *rule, enum side side)
+{
+    switch (rule->kind) {
+    case CARD_PATTERN:
+    case CARD_NEEDS:
+        return side_index(side);
+    case CARD_TIME:
+    case CARD_LEADER:
+    case CARD_REFEREE:
+        break;
+    }
+    return 2;
+}
+
+static bool is_of_a_side(const struct rule *rule)
+{
+    return rule->shows != reminder && rule->shows != forced_call;
+}
+
+struct choice {
+    struct card *cards;
+    int use[CARD_PLACES];
+};
+
+/* At the same use the newer fact, then the rule that stands first. */
+static void consider(struct choice *choice, struct scan *scan, const struct rule *rule,
+                     enum side side)
+{
+    struct card card = {
+        .kind = rule->kind,
+        .side = is_of_a_side(rule) ? side : SIDE_NONE,
+        .since_ms = INT64_MIN,
+        .rule = rule->number,
+    };
+    size_t place = place_of(rule, side);
+    struct card *best = &choice->cards[place];
+    if (!rule->shows(scan, side, &card))
+        return;
+    if (card.since_ms == INT64_MIN)
+        card.since_ms = scan_moment_at(scan, 0);
+    if (has_grown_old(scan, rule, &card))
+        return;
+    int use = use_of(scan, rule, &card);
+    if (best->id[0] != '\0' && (use < choice->use[place] ||
+                                (use == choice->use[place] && card.since_ms <= best->since_ms)))
+        return;
+    name_card(&card, rule);
+    *best = card;
+    choice->use[place] = use;
+}
+
+/* Cards are for a bout that goes on. */
+static bool is_going_on(const struct state *state)
+{
+    switch (state->phase) {
+    case PHASE_LIVE:
+    case PHASE_BREAK:
+    case PHASE_STOPPED:
+        return state->due == DUE_NOTHING;
+    case PHASE_OFF:
+    case PHASE_CLOSED:
+    case PHASE_OVER:
+    case PHASE_CALLED:
+        break;
+    }
+    return false;
+}
+
+size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms)
+{
+    struct scan scan;
+    struct choice choice = {.cards = cards};
+    size_t count = 0;
+    memset(cards, 0, CARD_PLACES * sizeof *cards);
+    *next_ms = state->next_ms;
+    if (!is_going_on(state))
+        return 0;
+    scan_take(&scan, state);
+    if (!scan.complete || scan.reviewed)
+        return 0;
+    for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
+        for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++)
+            if (!is_silenced(&scan, &rules[i]))
+                consider(&choice, &scan, &rules[i], side);
+    if (scan.next_ms < *next_ms)
+        *next_ms = scan.next_ms;
+    for (size_t place = 0; place < CARD_PLACES; place++)
+        count += cards[place].id[0] != '\0';
+    return count;
+}

@@ -1,0 +1,38 @@
+/* Prompt cards: what a commentator might say just now, one fact a card.
+ * Three fixed places: what concerns red (0), what concerns blue (1), and the bout (2): score and
+ * time, the leader and why, the referee's book. Each place has at most one card, the one of most
+ * use at this moment; an empty place is a good answer.
+ * A card says what happened, or what the rules make of it, never what a side should do. Nothing is
+ * said on what waits to be confirmed, nothing while a challenge or a look at the recording is going
+ * on, no percentages, no leg attacks in Greco-Roman, and nothing once the bout is over.
+ * The rules stand in one table in cards.c, with the source of each.
+ * Pure: a function of the state alone; no allocation (some 50 kB of the stack). */
+#pragma once
+#include "stats/state.h"
+
+enum {
+    CARD_PLACES = 3,
+    CARD_HEADLINE_CHARACTERS = 30, /* code points; a glance is at most two seconds */
+    CARD_HEADLINE_WORDS = 6,
+    CARD_LINE_CHARACTERS = 100,
+    CARD_EVIDENCE_MAX = 12, /* the newest, where a fact rests on more */
+};
+
+enum card_kind { CARD_TIME, CARD_NEEDS, CARD_LEADER, CARD_PATTERN, CARD_REFEREE };
+const char *card_kind_name(enum card_kind kind); /* "pattern" */
+
+struct card {
+    char id[48]; /* names the fact: the same id says the same words. "": the place is empty */
+    enum card_kind kind;
+    enum side side; /* SIDE_NONE: of neither */
+    char headline[4 * CARD_HEADLINE_CHARACTERS + 1];
+    char line[4 * CARD_LINE_CHARACTERS + 1]; /* "": the headline says it all */
+    int32_t evidence[CARD_EVIDENCE_MAX];     /* places of the events that it rests on */
+    size_t evidence_count;
+    int64_t since_ms; /* the moment at which it came to be so */
+    int rule;         /* its number in the table of cards.c */
+};
+
+/* Writes all three places; answers how many hold a card. `next_ms` is the moment at which the cards
+ * may change by time alone, the state's own changes included; INT64_MAX: they don't. */
+size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms);

@@ -1,0 +1,439 @@
+/* One event, read: which sentences it makes. Most make one; a correction is told by what it changed
+ * (corrections.c); the clock by what is different from before. */
+#include "prompts/lines.h"
+#include <string.h>
+#include "prompts/story.h"
+
+const char *line_kind_name(enum line_kind kind)
+{
+    static const char *const names[] = {
+        [LINE_CALL] = "call",           [LINE_CLOCK] = "clock",
+        [LINE_SCORE] = "score",         [LINE_ATTACK] = "attack",
+        [LINE_REFEREE] = "referee",     [LINE_CORRECTION] = "correction",
+        [LINE_RESULT] = "result",       [LINE_NOTE] = "note",
+    };
+    return names[kind];
+}
+
+struct telling telling_of(const struct state *state)
+{
+    return (struct telling){
+        .phase = state->phase,
+        .keyed = state->fold->clock.keyed,
+        .period = state->clock.period,
+        .used_up = state->clock.used_up,
+        .leader = state->confirmed_leader,
+        .due = state->confirmed_due,
+        .activity = state->activity.side,
+    };
+}
+
+/* ---- who wrestles, and where ---- */
+
+static void say_side(struct story *story, enum side side)
+{
+    const char *team = story->fold->details->sides[side_index(side)].team;
+    story_say_full(story, team != NULL ? LINE_CALL_TEAM : LINE_CALL_NAME,
+                   FILLS({"S", .side = side}, {"team", .given = team}));
+    story_say(story, side == SIDE_RED ? LINE_CALL_RED : LINE_CALL_BLUE, NULL);
+}
+
+static bool is_number(const char *text)
+{
+    return text[strspn(text, "+-0123456789")] == '\0';
+}
+
+/* "Women 57 kg, semi-final." */
+static void say_class(struct story *story, const struct details *details)
+{
+    char room[WORDS_SIZE];
+    bool some = details->style != NULL || details->weight != NULL;
+    if (!some && details->stage == NULL)
+        return;
+    if (details->style != NULL)
+        story_say(story, LINE_CALL_STYLE,
+                  FILLS({"style", .text = english_style(details->style, room)}));
+    if (details->weight != NULL)
+        story_say(story, is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
+                  FILLS({"weight", .given = details->weight}));
+    if (details->stage != NULL)
+        story_say(story, some ? LINE_CALL_STAGE : LINE_CALL_STAGE_ALONE,
+                  FILLS({"stage", .given = details->stage}));
+    story_say(story, LINE_STOP, NULL);
+}
+
+static void say_call(struct story *story, const struct details *details)
+{
+    enum phrase phrase = LINE_CALL_PLAIN;
+    if (details->mat != NULL)
+        phrase = details->number != NULL ? LINE_CALL_BOTH : LINE_CALL_MAT;
+    else if (details->number != NULL)
+        phrase = LINE_CALL_NUMBER;
+    story_say(story, phrase,
+              FILLS({"mat", .given = details->mat}, {"number", .given = details->number}));
+    say_side(story, SIDE_RED);
+    say_side(story, SIDE_BLUE);
+    say_class(story, details);
+}
+
+static bool same(const char *one, const char *other)
+{
+    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
+}
+
+/* What a call says is as it was. */
+static bool same_call(const struct details *one, const struct details *other)
+{
+    for (unsigned i = 0; i < 2; i++)
+        if (!same(one->sides[i].name, other->sides[i].name) ||
+            !same(one->sides[i].team, other->sides[i].team))
+            return false;
+    return same(one->number, other->number) && same(one->style, other->style) &&
+           same(one->weight, other->weight) && same(one->stage, other->stage);
+}
+
+static const struct details *details_before(const struct story *story)
+{
+    const struct event *events = story->fold->bout->events;
+    for (int32_t place = story->place; place-- > 0;)
+        if (events[place].type == EVENT_BOUT)
+            return events[place].details;
+    return NULL;
+}
+
+static void tell_details(struct story *story)
+{
+    const struct details *now = story_event(story)->details, *before = details_before(story);
+    bool called = before == NULL || now->call || (now->mat != NULL && !same(now->mat, before->mat));
+    if (now->off) {
+        story_begin(story, LINE_CALL, SIDE_NONE);
+        story_say(story, LINE_OFF, FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
+    } else if (called) {
+        story_begin(story, LINE_CALL, SIDE_NONE);
+        say_call(story, now);
+    } else if (!same_call(before, now)) {
+        story_begin(story, LINE_CORRECTION, SIDE_NONE);
+        story_say(story, LINE_ANEW, NULL);
+        say_call(story, now);
+    }
+}
+
+/* ---- the clock ---- */
+
+/* "Brandt scored with one attack of four". A side without attempts isn't spoken of: none keyed
+ * doesn't mean none made. */
+static bool say_attacks(struct story *story, enum side side)
+{
+    const struct attack_tally *tally = &story->fold->attacks[side_index(side)];
+    enum phrase phrase = LINE_ATTACKS_SOME;
+    if (tally->tried == 0)
+        return false;
+    if (tally->scored == 0)
+        phrase = LINE_ATTACKS_NONE;
+    else if (tally->scored == tally->tried)
+        phrase = tally->tried == 1   ? LINE_ATTACKS_ONE
+                 : tally->tried == 2 ? LINE_ATTACKS_BOTH
+                                     : LINE_ATTACKS_ALL;
+    char room[WORDS_SIZE];
+    story_say(story, phrase,
+              FILLS({"S", .side = side}, {"k", .number = tally->scored},
+                    {"n", .number = tally->tried},
+                    {"times", .text = english_times(tally->tried, room)}));
+    return true;
+}
+
+static bool has_tried(const struct story *story, enum side side)
+{
+    return story->fold->attacks[side_index(side)].tried > 0;
+}
+
+static void say_both_attacks(struct story *story)
+{
+    if (!has_tried(story, SIDE_RED) && !has_tried(story, SIDE_BLUE))
+        return;
+    story_say(story, LINE_SPACE, NULL);
+    say_attacks(story, SIDE_RED);
+    if (has_tried(story, SIDE_RED) && has_tried(story, SIDE_BLUE))
+        story_say(story, LINE_COMMA, NULL);
+    say_attacks(story, SIDE_BLUE);
+    story_say(story, LINE_STOP, NULL);
+}
+
+static void tell_period_end(struct story *story)
+{
+    const struct state *after = story->after;
+    bool last = after->clock.period >= story->fold->details->periods;
+    story_begin(story, LINE_CLOCK, SIDE_NONE);
+    story_say(story, last ? LINE_TIME_UP : LINE_PERIOD_ENDS,
+              FILLS({"period", .number = after->clock.period}));
+    if (after->under_review) {
+        story_say(story, LINE_REVIEWED, NULL);
+        return;
+    }
+    if (!story_is_settled(after)) {
+        story_say(story, LINE_WAITING, NULL);
+        return;
+    }
+    story_lead(story, JOIN_COLON, SIDE_NONE);
+    say_both_attacks(story);
+    if (last)
+        story_say(story, LINE_RESULT_TO_COME, NULL);
+}
+
+static void tell_period_begin(struct story *story)
+{
+    const struct state *after = story->after;
+    story_begin(story, LINE_CLOCK, SIDE_NONE);
+    story_say(story, LINE_PERIOD_BEGINS, FILLS({"period", .number = after->clock.period}));
+    if (after->clock.period == 1 || !story_is_settled(after))
+        story_say(story, LINE_STOP, NULL);
+    else
+        story_lead(story, JOIN_COLON, SIDE_NONE);
+}
+
+static void tell_clock_back(struct story *story)
+{
+    const struct clock_reading *clock = &story->after->clock;
+    char time[TIME_SIZE];
+    story_begin(story, LINE_CORRECTION, SIDE_NONE);
+    story_say(story, LINE_CLOCK_BACK,
+              FILLS({"time", .text = english_span(story->fold->details->period_ms - clock->t_ms,
+                                                  time)},
+                    {"period", .number = clock->period}));
+}
+
+static bool has_ended(const struct telling *before, const struct state *after)
+{
+    bool told = before != NULL && before->period == after->clock.period && before->used_up;
+    return after->clock.used_up && !told && after->phase != PHASE_CLOSED &&
+           after->phase != PHASE_OFF;
+}
+
+void story_tell_clock(struct story *story)
+{
+    const struct telling *before = story->before;
+    const struct clock_reading *now = &story->after->clock;
+    if (before == NULL)
+        return;
+    bool back = now->period < before->period ||
+                (now->period == before->period && before->used_up && !now->used_up);
+    if (has_ended(before, story->after))
+        tell_period_end(story);
+    else if (back)
+        tell_clock_back(story);
+    else if (now->period > before->period || (!before->keyed && now->running))
+        tell_period_begin(story);
+}
+
+/* ---- the result ---- */
+
+/* "by fall", "on last point". */
+static void say_how(struct story *story, char *how, size_t size)
+{
+    const struct state *after = story->after;
+    const struct leader *leader = &after->leader;
+    const struct edition *edition = story->fold->details->edition;
+    char room[WORDS_SIZE];
+    struct text text = text_start(how, size);
+    bool by_criterion = strcmp(after->result.how, "points") == 0 && after->result.consistent &&
+                        leader->by != BY_POINTS;
+    enum phrase phrase = by_criterion                                ? LINE_ON_CRITERION
+                         : strcmp(after->result.how, "cautions") == 0 ? LINE_BY_CAUTIONS
+                                                                      : LINE_HOW;
+    text_add(&text, english(phrase), NULL,
+             FILLS({"by", .text = english_criterion(leader->by)},
+                   {"n", .number = edition->cautions_out},
+                   {"how", .text = english_ending(after->result.how, room)}));
+}
+
+/* On the sheet where it was keyed, else ours; the winner's first. */
+static void say_result_score(struct story *story, const struct event *close)
+{
+    const struct tally *sides = story->after->all.sides;
+    unsigned winner = side_index(story->after->result.winner);
+    bool sheet = event_gives(close, MEMBER_SCORE);
+    int points[2];
+    for (unsigned i = 0; i < 2; i++)
+        points[i] = sheet ? (int)close->sheet[i] : sides[i].points;
+    story_say(story, LINE_RESULT_SCORE,
+              FILLS({"a", .number = points[winner]}, {"b", .number = points[1 - winner]}));
+}
+
+static void say_code(struct story *story, const struct event *close)
+{
+    const struct result *result = &story->after->result;
+    unsigned first = side_index(result->winner);
+    const char *code = event_gives(close, MEMBER_CODE) ? close->code : result->code;
+    story_say(story, result->consistent ? LINE_RESULT_CLASS : LINE_RESULT_CODE,
+              FILLS({"code", .given = code}, {"a", .number = result->class_points[first]},
+                    {"b", .number = result->class_points[1 - first]}));
+}
+
+static void tell_stands(struct story *story, const struct event *close)
+{
+    const struct result *result = &story->after->result;
+    bool scored = strcmp(result->how, "points") == 0 || strcmp(result->how, "superiority") == 0;
+    char how[WORDS_SIZE], time[TIME_SIZE];
+    say_how(story, how, sizeof how);
+    story_say_full(story,
+                   result->winner != SIDE_NONE ? LINE_BEATS
+                   : strncmp(result->how, "both_", 5) == 0 ? LINE_NO_WINNER
+                                                           : LINE_NO_WINNER_PLAIN,
+                   FILLS({"S", .side = result->winner != SIDE_NONE ? result->winner : SIDE_RED},
+                         {"O", .side = result->winner != SIDE_NONE ? side_other(result->winner)
+                                                                   : SIDE_BLUE},
+                         {"how", .text = how}));
+    if (scored && result->winner != SIDE_NONE)
+        say_result_score(story, close);
+    if (result->time_ms > 0)
+        story_say(story, LINE_RESULT_TIME,
+                  FILLS({"time", .text = english_gone(result->time_ms, time)}));
+    say_code(story, close);
+}
+
+static void tell_waits(struct story *story)
+{
+    const struct result *result = &story->after->result;
+    char how[WORDS_SIZE], time[TIME_SIZE];
+    say_how(story, how, sizeof how);
+    story_say(story, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
+              FILLS({"how", .text = how},
+                    {"time", .text = english_gone(result->time_ms, time)}));
+}
+
+void story_tell_result(struct story *story, bool corrected)
+{
+    const struct result *result = &story->after->result;
+    if (result->how == NULL)
+        return;
+    story_begin(story, LINE_RESULT, result->unconfirmed ? SIDE_NONE : result->winner);
+    if (corrected)
+        story_say(story, LINE_ANEW, NULL);
+    if (result->unconfirmed) {
+        tell_waits(story);
+        return;
+    }
+    tell_stands(story, story_read(story, story->fold->close)->event);
+    if (result->consistent)
+        return;
+    story_begin(story, LINE_RESULT, SIDE_NONE);
+    story_say(story, LINE_SHEET_DIFFERS, NULL);
+}
+
+/* ---- notes ---- */
+
+/* As it was written, to the letter. */
+void story_tell_note(struct story *story, const struct event *note)
+{
+    if (note->to != NOTE_TO_PUBLIC)
+        return;
+    story_begin(story, LINE_NOTE, (enum side)note->side);
+    char *text = story->text.bytes;
+    size_t size = strlen(note->text);
+    if (size >= LINE_TEXT_SIZE)
+        size = LINE_TEXT_SIZE - 1;
+    memcpy(text, note->text, size);
+    text[size] = '\0';
+}
+
+/* ---- one event ---- */
+
+/* An event with a bout time of its own, of an earlier period: keyed late. */
+static void say_added(struct story *story, const struct read_event *read)
+{
+    if (read->period < story->after->clock.period)
+        story_say(story, LINE_ADDED, FILLS({"period", .number = read->period}));
+}
+
+static void tell_what_happened(struct story *story)
+{
+    const struct read_event *read = story_read(story, story->place);
+    if (!story_tells(read))
+        return;
+    story_begin(story, story_kind(read->event), (enum side)read->event->side);
+    say_added(story, read);
+    story_tell(story, read);
+}
+
+static bool had_result(const struct story *story)
+{
+    return story->before != NULL && story->before->phase == PHASE_CLOSED;
+}
+
+static void tell(struct story *story)
+{
+    const struct event *event = story_event(story);
+    switch (event->type) {
+    case EVENT_BOUT:
+        tell_details(story);
+        break;
+    case EVENT_CLOCK:
+        story_tell_clock(story);
+        break;
+    case EVENT_SCORE:
+    case EVENT_ATTACK:
+    case EVENT_CAUTION:
+    case EVENT_PASSIVITY:
+    case EVENT_POSITION:
+    case EVENT_CHALLENGE:
+    case EVENT_STOPPAGE:
+        tell_what_happened(story);
+        break;
+    case EVENT_CONFIRM:
+    case EVENT_VOID:
+    case EVENT_AMEND:
+    case EVENT_RESTART:
+        story_tell_correction(story);
+        break;
+    case EVENT_CLOSE:
+        story_tell_result(story, had_result(story));
+        break;
+    case EVENT_NOTE:
+        story_tell_note(story, event);
+        break;
+    case EVENT_ENTRY:
+    case EVENT_SLOT:
+    case EVENT_SESSION:
+    case EVENT_TYPE_COUNT:
+        break;
+    }
+}
+
+static struct story story_of(const struct telling *before, const struct state *after,
+                             int32_t place, struct line lines[LINES_MAX])
+{
+    struct story story = {
+        .before = before, .after = after, .fold = after->fold, .place = place, .lines = lines};
+    for (unsigned i = 0; i < 2; i++) {
+        const struct person *person = &after->fold->details->sides[i];
+        story.full.sides[i] = person->name;
+        story.names.sides[i] = person->family != NULL ? person->family : person->name;
+    }
+    return story;
+}
+
+/* Told again with Red and Blue, where names leave no room for the words. */
+static size_t told(struct story story, void (*teller)(struct story *))
+{
+    struct story plain = story;
+    teller(&story);
+    if (!story.cut)
+        return story.count;
+    plain.names = plain.full = (struct naming){{english(SAY_RED), english(SAY_BLUE)}};
+    teller(&plain);
+    return plain.count;
+}
+
+size_t lines_after(const struct telling *before, const struct state *after, size_t place,
+                   struct line lines[LINES_MAX])
+{
+    return told(story_of(before, after, (int32_t)place, lines), tell);
+}
+
+size_t lines_at_time(const struct telling *before, const struct state *after,
+                     struct line lines[LINES_MAX])
+{
+    if (before == NULL || !has_ended(before, after))
+        return 0;
+    return told(story_of(before, after, EVENT_NONE, lines), tell_period_end);
+}

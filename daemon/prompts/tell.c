@@ -1,0 +1,461 @@
+/* The sentences that tell what happened on the mat, and what the officials called. */
+#include <string.h>
+#include "prompts/story.h"
+#include "prompts/technique.h"
+
+/* ---- what a score came from ---- */
+
+/* The holds of a score: its own, or those of the attack that it finished. */
+struct hold {
+    const char *first, *last; /* NULL: not known */
+    enum leg leg;
+};
+
+static struct hold hold_of(const struct story *story, const struct event *score)
+{
+    struct hold hold = {score->technique, score->technique, (enum leg)score->leg};
+    if (!event_gives(score, MEMBER_ATTACK) || !story_read(story, score->attack)->stands)
+        return hold;
+    const struct event *attack = story_read(story, score->attack)->event;
+    if (attack->side != score->side)
+        return hold;
+    if (hold.first == NULL) {
+        hold.first = attack->techniques->names[0];
+        hold.last = attack->techniques->names[attack->techniques->count - 1];
+    }
+    if (hold.leg == LEG_NONE)
+        hold.leg = (enum leg)attack->leg;
+    return hold;
+}
+
+bool story_has_hold(const struct story *story, const struct event *score)
+{
+    return hold_of(story, score).first != NULL;
+}
+
+static void say_leg(struct story *story, enum leg leg)
+{
+    switch (leg) {
+    case LEG_LEAD:
+        story_say(story, LINE_ON_LEAD, NULL);
+        break;
+    case LEG_TRAIL:
+        story_say(story, LINE_ON_TRAIL, NULL);
+        break;
+    case LEG_NONE:
+        break;
+    }
+}
+
+static void say_hold(struct story *story, const struct hold *hold, enum phrase one,
+                     enum phrase changed)
+{
+    char first[WORDS_SIZE], last[WORDS_SIZE];
+    if (hold->first == NULL)
+        return;
+    story_say(story, strcmp(hold->first, hold->last) == 0 ? one : changed,
+              FILLS({"hold", .text = english_technique(hold->last, last)},
+                    {"first", .text = english_technique(hold->first, first)},
+                    {"last", .text = english_technique(hold->last, last)}));
+    say_leg(story, hold->leg);
+}
+
+void story_tell_hold(struct story *story, const struct event *score)
+{
+    struct hold hold = hold_of(story, score);
+    say_hold(story, &hold, LINE_CAME_WITH, LINE_CAME_CHANGED);
+}
+
+/* ---- scores ---- */
+
+/* A second turn in one go is told as one more. */
+static bool turns_again(const struct story *story, const struct read_event *read)
+{
+    if (read->previous == EVENT_NONE)
+        return false;
+    const struct read_event *before = story_read(story, read->previous);
+    return before->event->type == EVENT_SCORE && before->event->side == read->event->side &&
+           strcmp(before->event->action, "exposure") == 0 && before->period == read->period &&
+           read->t_ms - before->t_ms <= 30000;
+}
+
+static bool is_hold(const struct hold *hold, const char *name)
+{
+    return hold->last != NULL && strcmp(hold->last, name) == 0;
+}
+
+struct telling_of_action {
+    const char *action;
+    enum phrase phrase;
+};
+
+static enum phrase action_phrase(const struct story *story, const struct read_event *read,
+                                 const struct hold *hold)
+{
+    static const struct telling_of_action tellings[] = {
+        {"takedown", LINE_TAKES_DOWN},  {"exposure", LINE_TURNS},
+        {"counter_exposure", LINE_COUNTERS}, {"throw", LINE_THROWS},
+        {"lift", LINE_LIFTS},           {"feet_to_danger", LINE_INTO_DANGER},
+        {"reversal", LINE_REVERSES},    {"step_out", LINE_STEPS_OUT},
+        {"injury_stop", LINE_INJURY_STOP},
+    };
+    enum phrase phrase = LINE_SCORES;
+    for (size_t i = 0; i < sizeof tellings / sizeof *tellings; i++)
+        if (strcmp(tellings[i].action, read->event->action) == 0)
+            phrase = tellings[i].phrase;
+    if (phrase == LINE_TAKES_DOWN && is_hold(hold, "go_behind"))
+        return LINE_GOES_BEHIND;
+    if (phrase == LINE_TAKES_DOWN && is_hold(hold, "mat_return"))
+        return LINE_BRINGS_DOWN;
+    if (phrase == LINE_TURNS && turns_again(story, read))
+        return LINE_TURNS_AGAIN;
+    if (phrase == LINE_STEPS_OUT && hold->first != NULL)
+        return LINE_DRIVES_OUT;
+    return phrase;
+}
+
+/* The verb says the hold already. */
+static bool is_said_by(enum phrase phrase, const struct hold *hold)
+{
+    return phrase == LINE_GOES_BEHIND || phrase == LINE_BRINGS_DOWN ||
+           (phrase == LINE_DRIVES_OUT && is_hold(hold, "push_out")) ||
+           (phrase == LINE_REVERSES && is_hold(hold, "reversal"));
+}
+
+static void tell_score(struct story *story, const struct read_event *read)
+{
+    const struct event *event = read->event;
+    struct hold hold = hold_of(story, event);
+    enum phrase phrase = action_phrase(story, read, &hold);
+    enum side side = (enum side)event->side;
+    bool of_the_other = phrase == LINE_STEPS_OUT || phrase == LINE_INJURY_STOP;
+    char room[WORDS_SIZE];
+    story_say(story, phrase,
+              FILLS({"S", .side = side}, {"O", .side = side_other(side)},
+                    {"n", .number = event->points},
+                    {"action", .text = english_action(event->action, room)}));
+    if (!of_the_other && !is_said_by(phrase, &hold))
+        say_hold(story, &hold, LINE_WITH, LINE_WITH_CHANGED);
+    if (!of_the_other)
+        story_say(story, LINE_FOR, FILLS({"n", .number = event->points}));
+    story_time_left(story, read);
+    if (!read->confirmed)
+        story_say(story, LINE_NOT_CONFIRMED, NULL);
+    else
+        story_lead(story, of_the_other ? JOIN_SENTENCE : JOIN_AND, side);
+}
+
+/* ---- attempts ---- */
+
+static void say_outcome(struct story *story, const struct event *event)
+{
+    char room[WORDS_SIZE];
+    switch ((enum attack_outcome)event->outcome) {
+    case ATTACK_STOPPED:
+        if (event->stopped_by != NULL)
+            story_say(story, LINE_IS_STOPPED_BY,
+                      FILLS({"defence", .text = english_defence(event->stopped_by, room)}));
+        else
+            story_say(story, LINE_IS_STOPPED, NULL);
+        break;
+    case ATTACK_COUNTERED:
+        story_say(story, LINE_IS_COUNTERED, NULL);
+        break;
+    case ATTACK_OUT:
+        story_say(story, LINE_GOES_OUT, NULL);
+        break;
+    case ATTACK_STALEMATE:
+        story_say(story, LINE_STALEMATE, NULL);
+        break;
+    case ATTACK_SLIPPED:
+        story_say(story, LINE_SLIPS_OFF, NULL);
+        break;
+    case ATTACK_OPEN:
+    case ATTACK_SCORED:
+        break;
+    }
+}
+
+static void tell_attack(struct story *story, const struct event *event)
+{
+    const struct name_list *techniques = event->techniques;
+    const char *first = techniques->names[0], *last = techniques->names[techniques->count - 1];
+    char first_room[WORDS_SIZE], last_room[WORDS_SIZE];
+    story_say(story, technique_family(first) == TECHNIQUE_LEG ? LINE_SHOOTS : LINE_TRIES,
+              FILLS({"S", .side = (enum side)event->side},
+                    {"first", .text = english_technique(first, first_room)}));
+    say_leg(story, (enum leg)event->leg);
+    if (strcmp(first, last) != 0)
+        story_say(story, LINE_CHANGES_TO,
+                  FILLS({"last", .text = english_technique(last, last_room)}));
+    say_outcome(story, event);
+}
+
+/* ---- the officials' calls ---- */
+
+static void say_points_to(struct story *story, const struct event *event)
+{
+    if (event->points > 0)
+        story_say(story, LINE_POINTS_TO,
+                  FILLS({"n", .number = event->points}, {"O", .side = story_giver(event)}));
+}
+
+/* How such a call ends: not confirmed yet, or with what it makes of the lead, where it does. */
+static void end_call(struct story *story, const struct read_event *read)
+{
+    const struct leader *now = &story->after->leader;
+    enum side before = story->before != NULL ? story->before->leader.side : SIDE_NONE;
+    if (!read->confirmed)
+        story_say(story, LINE_NOT_CONFIRMED, NULL);
+    else if (read->event->points > 0 || (now->side != before && now->side != SIDE_NONE))
+        story_lead(story, JOIN_SENTENCE, story_giver(read->event));
+    else
+        story_say(story, LINE_STOP, NULL);
+}
+
+static void tell_caution(struct story *story, const struct read_event *read)
+{
+    const struct event *event = read->event;
+    const struct edition *edition = story->fold->details->edition;
+    enum side side = (enum side)event->side;
+    int count = story->after->all.sides[side_index(side)].cautions;
+    char reason[WORDS_SIZE], nth[WORDS_SIZE];
+    story_say(story, count > 1 ? LINE_CAUTIONED_AGAIN : LINE_CAUTIONED,
+              FILLS({"S", .side = side}, {"reason", .text = english_reason(event->reason, reason)},
+                    {"nth", .text = english_nth(count, nth)}));
+    say_points_to(story, event);
+    end_call(story, read);
+    if (count >= edition->cautions_out && read->confirmed)
+        story_say(story, LINE_CAUTIONS_LOSE, FILLS({"n", .number = edition->cautions_out}));
+}
+
+static void tell_activity(struct story *story, const struct event *event)
+{
+    const struct edition *edition = story->fold->details->edition;
+    const struct value *usual =
+        value_member(value_member(edition->document, "usual_points"), "passivity");
+    int points = 0;
+    char time[TIME_SIZE];
+    if (usual != NULL && usual->kind == VALUE_ARRAY && usual->count > 0 &&
+        usual->items[0].kind == VALUE_INTEGER)
+        points = (int)usual->items[0].as.integer;
+    story_say(story, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
+              FILLS({"S", .side = (enum side)event->side}, {"O", .side = story_giver(event)},
+                    {"time", .text = english_span(edition->activity_ms, time)},
+                    {"n", .number = points}));
+}
+
+static void tell_passivity(struct story *story, const struct read_event *read)
+{
+    const struct event *event = read->event;
+    enum side side = (enum side)event->side;
+    bool was_on = story->before != NULL && story->before->activity == side;
+    switch ((enum passivity_stage)event->stage) {
+    case PASSIVITY_WARNING:
+        story_say(story, LINE_WARNED, FILLS({"S", .side = side}));
+        break;
+    case PASSIVITY_ACTIVITY:
+        tell_activity(story, event);
+        break;
+    case PASSIVITY_PENALTY:
+        story_say(story, was_on ? LINE_ACTIVITY_ENDS : LINE_PASSIVE, FILLS({"S", .side = side}));
+        say_points_to(story, event);
+        break;
+    }
+    end_call(story, read);
+}
+
+static void tell_challenge(struct story *story, const struct event *event)
+{
+    enum side side = (enum side)event->side;
+    char noun[NOUN_SIZE];
+    bool of = event_gives(event, MEMBER_OF) && story_read(story, event->of)->stands;
+    switch ((enum challenge_outcome)event->outcome) {
+    case CHALLENGE_ASKED:
+        story_say(story, of ? LINE_CHALLENGES_WHAT : LINE_CHALLENGES,
+                  FILLS({"S", .side = side},
+                        {"noun", .text = of ? story_noun(story, story_read(story, event->of)->event,
+                                                         noun)
+                                            : ""}));
+        break;
+    case CHALLENGE_UPHELD:
+        story_say(story, LINE_UPHELD, FILLS({"S", .side = side}));
+        story_lead(story, JOIN_SENTENCE, SIDE_NONE);
+        break;
+    case CHALLENGE_REJECTED:
+        story_say(story, LINE_REJECTED, FILLS({"S", .side = side}));
+        say_points_to(story, event);
+        story_lead(story, JOIN_SENTENCE, story_giver(event));
+        break;
+    }
+}
+
+static void tell_position(struct story *story, const struct event *event)
+{
+    enum side chooser = (enum side)event->chosen_by, top = (enum side)event->top;
+    enum phrase phrase = LINE_STANDING_CHOSEN;
+    if (event->position == POSITION_PAR_TERRE)
+        phrase = chooser == SIDE_NONE ? LINE_PAR_TERRE
+                 : chooser == top     ? LINE_PAR_TERRE_CHOSEN
+                                      : LINE_PAR_TERRE_GIVEN;
+    story_say(story, phrase, FILLS({"S", .side = chooser}, {"T", .side = top}));
+}
+
+static void tell_stoppage(struct story *story, const struct event *event)
+{
+    enum side side = (enum side)event->side;
+    switch ((enum stoppage_kind)event->kind) {
+    case STOPPAGE_INJURY:
+    case STOPPAGE_BLOOD:
+        story_say(story,
+                  event->what == STOPPAGE_STOP ? LINE_TREATMENT_OVER
+                  : side == SIDE_NONE          ? LINE_TREATMENT
+                                               : LINE_TREATMENT_OF,
+                  FILLS({"S", .side = side}));
+        break;
+    case STOPPAGE_REVIEW:
+        story_say(story, LINE_REVIEW, NULL);
+        break;
+    case STOPPAGE_CONFERENCE:
+        story_say(story, LINE_CONFERENCE, NULL);
+        break;
+    case STOPPAGE_OTHER:
+        break;
+    }
+}
+
+static bool tells_attack(const struct read_event *read)
+{
+    if (read->named_by_own)
+        return false; /* the score tells it */
+    switch ((enum attack_outcome)read->event->outcome) {
+    case ATTACK_STOPPED:
+    case ATTACK_COUNTERED:
+    case ATTACK_OUT:
+    case ATTACK_STALEMATE:
+    case ATTACK_SLIPPED:
+        return true;
+    case ATTACK_OPEN:
+    case ATTACK_SCORED:
+        break;
+    }
+    return false;
+}
+
+static bool tells_stoppage(const struct event *event)
+{
+    bool treatment = event->kind == STOPPAGE_INJURY || event->kind == STOPPAGE_BLOOD;
+    return treatment || (event->what == STOPPAGE_START && event->kind != STOPPAGE_OTHER);
+}
+
+static bool tells_position(const struct event *event)
+{
+    return event->chosen_by != SIDE_NONE ||
+           (event_gives(event, MEMBER_ORDERED) && event->position == POSITION_PAR_TERRE);
+}
+
+bool story_tells(const struct read_event *read)
+{
+    switch (read->event->type) {
+    case EVENT_SCORE:
+    case EVENT_CAUTION:
+    case EVENT_PASSIVITY:
+    case EVENT_CHALLENGE:
+    case EVENT_CLOSE:
+        return true;
+    case EVENT_ATTACK:
+        return tells_attack(read);
+    case EVENT_POSITION:
+        return tells_position(read->event);
+    case EVENT_STOPPAGE:
+        return tells_stoppage(read->event);
+    case EVENT_NOTE:
+        return read->event->to == NOTE_TO_PUBLIC;
+    case EVENT_BOUT:
+    case EVENT_CLOCK:
+    case EVENT_CONFIRM:
+    case EVENT_VOID:
+    case EVENT_AMEND:
+    case EVENT_RESTART:
+    case EVENT_ENTRY:
+    case EVENT_SLOT:
+    case EVENT_SESSION:
+    case EVENT_TYPE_COUNT:
+        break;
+    }
+    return false;
+}
+
+enum line_kind story_kind(const struct event *event)
+{
+    switch (event->type) {
+    case EVENT_SCORE:
+        return LINE_SCORE;
+    case EVENT_ATTACK:
+        return LINE_ATTACK;
+    case EVENT_CLOSE:
+        return LINE_RESULT;
+    case EVENT_NOTE:
+        return LINE_NOTE;
+    case EVENT_BOUT:
+        return LINE_CALL;
+    case EVENT_CLOCK:
+        return LINE_CLOCK;
+    case EVENT_CAUTION:
+    case EVENT_PASSIVITY:
+    case EVENT_CHALLENGE:
+    case EVENT_POSITION:
+    case EVENT_STOPPAGE:
+        return LINE_REFEREE;
+    case EVENT_CONFIRM:
+    case EVENT_VOID:
+    case EVENT_AMEND:
+    case EVENT_RESTART:
+    case EVENT_ENTRY:
+    case EVENT_SLOT:
+    case EVENT_SESSION:
+    case EVENT_TYPE_COUNT:
+        break;
+    }
+    return LINE_CORRECTION;
+}
+
+void story_tell(struct story *story, const struct read_event *read)
+{
+    switch (read->event->type) {
+    case EVENT_SCORE:
+        tell_score(story, read);
+        break;
+    case EVENT_CAUTION:
+        tell_caution(story, read);
+        break;
+    case EVENT_PASSIVITY:
+        tell_passivity(story, read);
+        break;
+    case EVENT_CHALLENGE:
+        tell_challenge(story, read->event);
+        break;
+    case EVENT_ATTACK:
+        tell_attack(story, read->event);
+        break;
+    case EVENT_POSITION:
+        tell_position(story, read->event);
+        break;
+    case EVENT_STOPPAGE:
+        tell_stoppage(story, read->event);
+        break;
+    case EVENT_BOUT:
+    case EVENT_CLOCK:
+    case EVENT_CLOSE:
+    case EVENT_NOTE:
+    case EVENT_CONFIRM:
+    case EVENT_VOID:
+    case EVENT_AMEND:
+    case EVENT_RESTART:
+    case EVENT_ENTRY:
+    case EVENT_SLOT:
+    case EVENT_SESSION:
+    case EVENT_TYPE_COUNT:
+        break;
+    }
+}
