@@ -555,8 +555,7 @@ static void put_set(struct writing *writing, const struct event *target)
         break;
     case EVENT_PASSIVITY:
         put(writing, ",\"side\":\"%s\"", side_of(dice));
-        put_maybe(writing, 30, "stage", "\"warning\"");
-        put_maybe(writing, 30, "stage", "\"activity\"");
+        put_maybe(writing, 60, "stage", dice_chance(dice, 50) ? "\"warning\"" : "\"activity\"");
         break;
     case EVENT_CHALLENGE:
         put(writing, ",\"side\":\"%s\"", side_of(dice));
@@ -719,8 +718,8 @@ static void put_members(struct writing *writing, enum event_type type)
     case EVENT_BOUT:
         put(writing, ",\"rules\":\"%s\",\"red\":{\"name\":\"R\"},\"blue\":{\"name\":\"B\"}",
             ONE_OF(dice, "freestyle-2022", "freestyle-2015", "greco-2026"));
-        put_maybe(writing, 20, "length", "{\"period_ms\":60000}");
-        put_maybe(writing, 20, "length", "{\"periods\":1}");
+        put_maybe(writing, 40, "length",
+                  dice_chance(dice, 50) ? "{\"period_ms\":60000}" : "{\"periods\":1}");
         put_maybe(writing, 15, "off", "true");
         put_maybe(writing, 50, "mat", dice_chance(dice, 50) ? "\"A\"" : "\"B\"");
         return;
