@@ -23,16 +23,22 @@ export function textWidth(text, weight, size) {
     return width;
 }
 
+const NAME_SIZES = [62, 54, 48, 42];
+
 /** Both names in one size; the teams stay only where both lanes have room for them at full size.
- *  @param {{name: string, team?: string}[]} lanes
+ *  Where a whole name has no room at the smallest size, both are shown by their family names.
+ *  @param {{name: string, family?: string, team?: string}[]} lanes
  *  @param {number} width
  *  @param {(text: string, weight: number, size: number) => number} measure
- *  @returns {{size: number, teams: boolean}} */
+ *  @returns {{size: number, names: string[], teams: boolean}} */
 export function fitNames(lanes, width, measure) {
-    const teams = lanes.some(({ team }) => team) && lanes.every(({ name, team }) =>
-        measure(name, 600, 62) + (team ? 24 + measure(team, 400, 42) : 0) <= width);
-    const fits = (size) => lanes.every(({ name }) => measure(name, 600, size) <= width);
-    return { size: largest([62, 54, 48, 42], fits), teams };
+    const fit = (names, size) => names.every((name) => measure(name, 600, size) <= width);
+    const whole = lanes.map(({ name }) => name);
+    const short = lanes.map(({ name, family }) => family ?? name);
+    const names = fit(whole, NAME_SIZES.at(-1)) ? whole : short;
+    const teams = lanes.some(({ team }) => team) && lanes.every(({ team }, i) =>
+        measure(names[i], 600, NAME_SIZES[0]) + (team ? 24 + measure(team, 400, 42) : 0) <= width);
+    return { size: largest(NAME_SIZES, (size) => fit(names, size)), names, teams };
 }
 
 /** The first size that fits, else the smallest.

@@ -36,9 +36,9 @@ export function pictureOf(state, now_ms, context) {
 }
 
 function laneOf(side, view, standing, activity, context) {
-    const { name, team } = view.details[side];
+    const { name, family, team } = view.details[side];
     const own = activity?.side === side ? activity : undefined;
-    return { name, team, points: standing.score[side], end: endOf(side, standing, own, context) };
+    return { name, family, team, points: standing.score[side], end: endOf(side, standing, own, context) };
 }
 
 /* One thing at a lane's end, by rank. Only wedge and activity may meet: then the wedge says the

@@ -142,13 +142,13 @@ let fitted;
 function drawNames(picture) {
     const upright = root.dataset.shape === "upright";
     const both = SIDES.map((side) => picture.lanes[side]);
-    const key = JSON.stringify([upright, both.map(({ name, team }) => [name, team])]);
+    const key = JSON.stringify([upright, both.map(({ name, family, team }) => [name, family, team])]);
     if (key === fitted) return;
     fitted = key;
-    const { size, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, textWidth);
+    const { size, names, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, textWidth);
     score.style.setProperty("--name-size", `${size}px`);
     SIDES.forEach((side, i) => {
-        lanes[side].name.textContent = both[i].name;
+        lanes[side].name.textContent = names[i];
         lanes[side].team.textContent = (teams && both[i].team) || "";
     });
 }

@@ -130,10 +130,17 @@ test("on air: an ending and a winner only when they stand", () => {
 test("names: one size for both, the team goes first, never smaller than 42", () => {
     const measure = (text, weight, size) => text.length * size * 0.5;
     const lanes = (red, blue) => [{ name: red, team: "VDH" }, { name: blue }];
-    assert.deepEqual(fitNames(lanes("Ilse", "Nkechi"), 664, measure), { size: 62, teams: true });
-    assert.deepEqual(fitNames(lanes("x".repeat(20), "Nkechi"), 664, measure), { size: 62, teams: false });
-    assert.deepEqual(fitNames(lanes("x".repeat(27), "Nkechi"), 664, measure), { size: 48, teams: false });
-    assert.deepEqual(fitNames(lanes("x".repeat(99), "Nkechi"), 664, measure), { size: 42, teams: false });
+    const fit = (...names) => {
+        const { size, teams } = fitNames(lanes(...names), 664, measure);
+        return [size, teams];
+    };
+    assert.deepEqual(fit("Ilse", "Nkechi"), [62, true]);
+    assert.deepEqual(fit("x".repeat(20), "Nkechi"), [62, false]);
+    assert.deepEqual(fit("x".repeat(27), "Nkechi"), [48, false]);
+    assert.deepEqual(fit("x".repeat(99), "Nkechi"), [42, false]);
+    const long = [{ name: `Ilse ${"x".repeat(28)}`, family: "x".repeat(28) }, { name: "Nkechi Baraldsen", family: "Baraldsen" }];
+    assert.deepEqual(fitNames(long, 664, measure).names, ["x".repeat(28), "Baraldsen"], "both by the family name");
+    assert.deepEqual(fitNames(long, 700, measure).names[1], "Nkechi Baraldsen");
     assert.equal(largest([3, 2, 1], () => false), 1);
 });
 
