@@ -8,7 +8,7 @@
 
 import { activityLeft, breakLeft, clockNow, forcedCallLeft, stoppageFor, timeElapsed, timeLeft }
     from "../lib/clock.js";
-import { nameElement } from "../lib/names.js";
+import { isolated, nameElement } from "../lib/names.js";
 import { SIDES, standingOf } from "../lib/standing.js";
 import { laneTexts } from "./lane-texts.js";
 import { spelled } from "./spelled-name.js";
@@ -83,7 +83,7 @@ export class WorkingHead extends HTMLElement {
         const { periods } = view.details;
         const inBreak = breakLeft(view, now_ms) !== undefined;
         const place = brief ? "working.clock.period" : "working.clock.left";
-        setText(first, say(inBreak ? "working.clock.left_break" : place, { period: clock.period, periods }));
+        setText(first, say(inBreak ? (brief ? "working.clock.break" : "working.clock.left_break") : place, { period: clock.period, periods }));
         const elapsed = say("working.clock.elapsed", { time: timeElapsed(clock.elapsed_ms) });
         setText(second, brief ? elapsed : `${stateText(view, clock, say)} · ${elapsed}`);
         setText(third, thirdText(view, now_ms, say));
@@ -102,6 +102,8 @@ export class WorkingHead extends HTMLElement {
             parts.said.replaceChildren(this.hasAttribute("spoken")
                 ? spelled(person.say, say("working.say_missing")) : person.team ?? person.noc ?? "");
         }
+        const label = say("working.score_of", { name: isolated(person.name), score: view.score[side] });
+        if (parts.lane.getAttribute("aria-label") !== label) parts.lane.setAttribute("aria-label", label);
         this.#showScore(side, view, parts);
         const { first, second } = laneTexts(side, view, say, options.second);
         const activity = this.#showActivity(side, view, now_ms, parts, say);

@@ -35,7 +35,7 @@ export function callForm({ desk, say, mat, today }) {
     return {
         title: words("title", { mat }),
         body: [
-            ...(which ? [which] : []),
+            ...(which ? [labelled(words("which"), which, "which")] : []),
             ...SIDES.map((side) => sideGroup(side, people[side], words)), bout.group, message, send,
         ],
         submit(how) {

@@ -136,7 +136,7 @@ function shortActivity(event, { edition, now }) {
     return { warning: "short_activity", values: { seconds: Math.ceil(now.left_ms / 1000) } };
 }
 
-function unusualPassivity(event, { view, edition, now }) {
+function unusualPassivity(event, { edition, now }) {
     if (event.stage !== "penalty" || edition.activity_ms === undefined) return undefined;
     const activity = now.activity;
     if (!activity || activity.side !== event.side) return { warning: "no_activity" };

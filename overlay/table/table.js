@@ -2,6 +2,7 @@
  * own strokes (desk.js); this file only wires keys, taps, forms and drawing together. */
 
 import "../elements/bout-line.js";
+import { showRefusals } from "../elements/refusals.js";
 import { setText } from "../elements/working-head.js";
 import { loadWorkingWords } from "../elements/working-words.js";
 import { connect } from "../lib/connection.js";
@@ -14,7 +15,6 @@ import { Forms } from "./forms.js";
 import { belongsToFocus, inputOf, releaseOf } from "./keyboard.js";
 import { ListView } from "./list-view.js";
 import { editionInForce } from "./proposals.js";
-import { eventSentence } from "./readback.js";
 import { ReadView } from "./read-view.js";
 
 const TICK_MS = 100;
@@ -80,6 +80,7 @@ class TablePage {
     #wireLayout() {
         const place = byId("layout");
         setText(byId("layout-name"), this.#say("table.layout"));
+        place.setAttribute("aria-label", this.#say("table.layout"));
         for (const name of Object.keys(LAYOUTS)) {
             const option = new Option(this.#say(`table.layouts.${name}`), name, false, name === this.#layout);
             place.append(option);
@@ -171,7 +172,7 @@ class TablePage {
         byId("empty").hidden = ready;
         this.#drawTop(view);
         this.#drawLineState();
-        this.#drawProblems();
+        showRefusals(byId("problems"), this.#desk, this.#say);
         if (!ready) return this.#drawEmpty(view);
         const { context, strokes } = this.#desk;
         this.#views.read.show(strokes, context);
@@ -241,45 +242,12 @@ class TablePage {
         button.hidden = without || Boolean(view);
         setText(button.firstElementChild, say("table.choice.call"));
     }
-
-    #drawProblems() {
-        const { problems } = this.#desk;
-        const place = byId("problems");
-        place.hidden = problems.length === 0;
-        if (place.shown === problems) return;
-        place.shown = problems;
-        const say = this.#say;
-        const list = document.createElement("ul");
-        list.append(...problems.map((problem) => item(this.#problemText(problem))));
-        const title = document.createElement("h2");
-        title.textContent = say("table.problem.title");
-        const seen = document.createElement("button");
-        seen.type = "button";
-        seen.className = "big";
-        seen.textContent = say("table.problem.dismiss");
-        seen.addEventListener("click", () => this.#desk.dismiss());
-        place.replaceChildren(title, list, seen);
-    }
-
-    #problemText({ event, detail }) {
-        const say = this.#say;
-        if (!event) return say("table.problem.day", { detail });
-        if (!this.#desk.view || !this.#desk.edition) return say("table.problem.what", { event: event.type, detail });
-        const row = { id: event.id, event, period: 1, t_ms: 0, stands: true };
-        return say("table.problem.what", { event: eventSentence(row, this.#desk.context), detail });
-    }
 }
 
 /** The bout line is drawn in pixels: its unit follows the page's own size. */
 function lineUnit() {
     const small = LINE_UNITS.find(([query]) => matchMedia(query).matches)?.[1];
     return small ?? String(Math.round(9 * Math.max(1, innerWidth / 1920)));
-}
-
-function item(text) {
-    const node = document.createElement("li");
-    node.textContent = text;
-    return node;
 }
 
 /* A browser that keeps nothing (a private window) still has a table. */
@@ -301,4 +269,5 @@ function remember(name, value) {
 
 const lang = languageOf(location.search, navigator.languages);
 dress(document.documentElement, { lang, motion: options.motion, theme: options.theme });
+if (options.theme === "auto") document.documentElement.dataset.theme = "auto";
 new TablePage(await loadWorkingWords(lang));

@@ -259,7 +259,7 @@ export default {
                 proposed: "{name} (in force today)", periods: "Periods", period: "Period, m:ss",
                 break: "Break, m:ss", as_edition: "as the edition says",
                 length: "Another length",
-                new_bout: "A new bout",
+                which: "What", new_bout: "A new bout",
                 missing_name: "A name is missing.", bad_time: "A time is written 3:00.",
                 no_editions: "The daemon doesn't answer with its editions; the name of one can be written.",
             },

@@ -1,0 +1,288 @@
+/* The booth: prompt cards for the commentator. It follows the mat on air, or is locked to one
+ * (?mat=A). State comes from the daemon; which cards are before the eyes, used and pinned is the
+ * shelf's (shelf.js) and stays on this page. Who works alone keys here too, with the table's own
+ * strokes. */
+
+import "../elements/bout-line.js";
+import { keepInStep } from "../elements/svg.js";
+import { showRefusals } from "../elements/refusals.js";
+import { make, setText } from "../elements/working-head.js";
+import { loadWorkingWords } from "../elements/working-words.js";
+import { clockNow, timeLeft } from "../lib/clock.js";
+import { connect } from "../lib/connection.js";
+import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
+import { boutTitle, lineSentence, scoreText } from "../lib/sentences.js";
+import { Desk } from "../table/desk.js";
+import { belongsToFocus, releaseOf } from "../table/keyboard.js";
+import { readback } from "../table/readback.js";
+import { CardsView, FactsView, PinnedView } from "./cards-view.js";
+import { showFigures, showTallies } from "./figures-view.js";
+import { boothInput } from "./keys.js";
+import { clearCards, EMPTY, pin, putAway, shelve, unpin } from "./shelf.js";
+import { StripView } from "./strip-view.js";
+
+const TICK_MS = 100;
+const READ_MS = 8000; // how long the read-back stays over the pinned row
+const MATS_SHOWN = 3;
+const SMALL_UNIT = 4; // of the bout line, in pixels
+const SMALL = "(max-width: 1500px), (max-height: 850px)";
+const byId = (id) => document.getElementById(id);
+
+const options = readOptions(location.search, {
+    mat: { text: "", like: NAME },
+    theme: ["dark", "light", "auto"],
+    motion: ["on", "off"],
+    keying: ["on", "off"],
+});
+
+class BoothPage {
+    #say;
+    #line;
+    #desk;
+    #views;
+    #mat;
+    #leave;
+    #state = {};
+    #day = {};
+    #air = {};
+    #shelf = EMPTY;
+    #keying = options.keying === "on";
+    #struck_ms = -Infinity;
+    #readback;
+
+    constructor(say) {
+        this.#say = say;
+        this.#line = connect({ audience: "desk", outbox: "booth" });
+        this.#desk = new Desk({ line: this.#line, say });
+        const give = (input) => this.#give(input);
+        this.#views = {
+            cards: new CardsView(byId("cards"), give, say),
+            facts: new FactsView(byId("facts").querySelector("ol"), give, say),
+            pinned: new PinnedView(byId("pinned"), give, say),
+            strip: new StripView(byId("strip"), give, say),
+        };
+        this.#readback = this.#buildReadback();
+        this.#wire();
+        if (options.mat) this.#follow(options.mat);
+        this.#line.follow("out/main", (state) => this.#takeAir(state));
+        this.#line.follow("day/booth", (state) => { this.#day = state; });
+        this.#desk.loadEditions();
+        setInterval(() => this.#tick(), TICK_MS);
+        this.#draw();
+    }
+
+    #buildReadback() {
+        const parts = { row: make("p", "readback"), sign: document.createElement("side-sign"),
+            sentence: make("b"), notes: make("span") };
+        parts.row.setAttribute("aria-live", "polite");
+        parts.row.append(parts.sign, parts.sentence, parts.notes);
+        byId("pinned").append(parts.row);
+        return parts;
+    }
+
+    #wire() {
+        this.#desk.addEventListener("change", () => this.#draw());
+        this.#line.addEventListener("change", () => this.#drawLineState());
+        document.addEventListener("keydown", (event) => this.#press(event));
+        document.addEventListener("keyup", (event) => this.#release(event));
+        window.addEventListener("blur", () => ["red", "blue"].forEach((side) =>
+            this.#desk.give({ do: "release", side })));
+        document.addEventListener("click", ({ detail, target }) => {
+            if (detail > 0) target.closest("button")?.blur();
+        });
+        byId("keying").addEventListener("click", () => {
+            this.#keying = !this.#keying;
+            this.#desk.give({ do: "escape" });
+            this.#draw();
+        });
+    }
+
+    /* ---- what the daemon says ---- */
+
+    #takeAir(state) {
+        this.#air = state;
+        if (!options.mat && state.mat) this.#follow(state.mat);
+        this.#draw();
+    }
+
+    #follow(mat) {
+        if (mat === this.#mat) return;
+        this.#leave?.();
+        this.#mat = mat;
+        this.#leave = this.#line.follow(`mat/${mat}/booth`, (state) => this.#take(state));
+    }
+
+    #take(state) {
+        if (state.bout?.bout !== this.#state.bout?.bout) this.#shelf = EMPTY;
+        this.#state = state;
+        this.#desk.take(state);
+    }
+
+    /* ---- keys ---- */
+
+    #press(event) {
+        const { activeElement } = document;
+        const focus = { tag: activeElement?.tagName ?? "", reached: Boolean(activeElement?.matches(":focus-visible")) };
+        if (belongsToFocus(event, focus)) return;
+        const { strokes, field } = this.#desk;
+        const input = boothInput(event, { keying: this.#keying, side: strokes.side, field });
+        if (!input) return;
+        event.preventDefault();
+        if (!input.nothing) this.#give(input);
+    }
+
+    #release(event) {
+        const input = releaseOf(event, this.#desk.field);
+        if (input && this.#keying) this.#desk.give(input);
+    }
+
+    #give(input) {
+        if (input.do) {
+            this.#struck_ms = performance.now();
+            this.#desk.give(input);
+            return;
+        }
+        this.#shelf = this.#handle(input);
+        this.#tick();
+    }
+
+    #handle({ card, place, clear, unpin: id }) {
+        if (clear) return clearCards(this.#shelf);
+        if (id) return unpin(this.#shelf, id);
+        return card === "pin" ? pin(this.#shelf, place) : putAway(this.#shelf, place);
+    }
+
+    /* ---- drawing ---- */
+
+    #draw() {
+        const { view } = this.#desk;
+        byId("booth").hidden = !view;
+        byId("empty").hidden = Boolean(view);
+        this.#drawTop(view);
+        this.#drawLineState();
+        showRefusals(byId("problems"), this.#desk, this.#say);
+        if (!view) this.#drawEmpty();
+        else this.#tick();
+    }
+
+    #tick() {
+        if (!this.#desk.view) return;
+        const say = this.#say;
+        const { context } = this.#desk;
+        const { view, now } = context;
+        const brief = matchMedia(SMALL).matches;
+        byId("head").show(view, now.at_ms, { say, trust: this.#line.trust, second: "needs", brief });
+        byId("line").setAttribute("unit", String(brief ? SMALL_UNIT : Math.round(12 * Math.max(1, innerWidth / 1920))));
+        byId("line").show(view, now.at_ms, lineSentence(view, say));
+        showTallies(byId("tallies"), view, say);
+        this.#drawCards(view, now.at_ms);
+        this.#drawReadback(context);
+        this.#views.strip.show({ keying: this.#keying, field: this.#desk.field,
+            strokes: this.#desk.strokes, context: this.#desk.edition && context });
+        this.#drawAir(now.at_ms);
+    }
+
+    #drawCards(view, now_ms) {
+        this.#shelf = shelve(this.#shelf, this.#state.cards, this.#state.events, now_ms);
+        const rest = view.phase === "break";
+        byId("booth").classList.toggle("resting", rest);
+        byId("cards").hidden = rest;
+        byId("facts").hidden = !rest;
+        if (rest) {
+            this.#views.facts.show(this.#shelf);
+            showFigures(byId("facts").querySelector("table"), view, this.#say,
+                matchMedia(SMALL).matches ? 3 : 4);
+        } else {
+            this.#views.cards.show(this.#shelf);
+        }
+        this.#views.pinned.show(this.#shelf);
+    }
+
+    /** What was keyed here, read back for some seconds where the pinned ones stand. */
+    #drawReadback(context) {
+        const { strokes, edition } = this.#desk;
+        const recent = performance.now() - this.#struck_ms < READ_MS;
+        const shown = Boolean(this.#keying && edition && (strokes.side || recent));
+        byId("pinned").classList.toggle("reading", shown);
+        if (!shown) return;
+        const said = readback(strokes, context);
+        const { sign, sentence, notes } = this.#readback;
+        sign.hidden = !said.side;
+        if (said.side) sign.setAttribute("side", said.side);
+        setText(sentence, said.sentence);
+        setText(notes, [...said.warnings, ...said.notes].join(" "));
+    }
+
+    #drawTop(view) {
+        const say = this.#say;
+        const { details } = view ?? {};
+        const parts = [this.#mat && say("bout.mat", { mat: this.#mat }),
+            details?.number && say("bout.number", { number: details.number }),
+            details && !matchMedia(SMALL).matches && boutTitle(details, say)];
+        setText(byId("title"), parts.filter(Boolean).join(" · ") || say("booth.title_no_mat"));
+        document.title = this.#mat ? say("booth.title", { mat: this.#mat }) : say("booth.title_no_mat");
+        byId("keying").setAttribute("aria-pressed", String(this.#keying));
+        setText(byId("keying"), say(this.#keying ? "booth.keying_on" : "booth.keying_off"));
+        const note = Object.entries(this.#state.notes ?? {}).sort(([one], [other]) => other - one)[0]?.[1];
+        byId("note").hidden = !note;
+        if (!note) return;
+        const side = note.side ? say(`Side.${note.side}`) : say("booth.note");
+        setText(byId("note").children[0], side);
+        setText(byId("note").children[1], note.text);
+    }
+
+    #drawLineState() {
+        const say = this.#say;
+        const { connected, waiting } = this.#line;
+        const parts = [say(connected ? "state.connected" : "state.not_connected"),
+            waiting ? say("booth.waits", { count: waiting }) : ""];
+        const place = byId("line-state");
+        setText(place, parts.filter(Boolean).join(", "));
+        place.classList.toggle("alarm", !connected);
+        place.classList.toggle("waits", waiting > 0);
+    }
+
+    #drawEmpty() {
+        const say = this.#say;
+        const [headline, text] = byId("empty").children;
+        setText(headline, this.#mat ? say("booth.no_bout", { mat: this.#mat }) : say("booth.no_mat"));
+        setText(text, this.#mat ? "" : say("booth.no_mat_how"));
+    }
+
+    /** What viewers see now, and the other mats, in the corner. */
+    #drawAir(now_ms) {
+        const say = this.#say;
+        const { mat, on_air: shown = {} } = this.#air;
+        const what = shown.line ? say("booth.line") : say("booth.nothing");
+        const air = mat && mat !== this.#mat ? say("booth.other_mat", { mat, what }) : what;
+        const others = Object.entries(this.#day.mats ?? {}).filter(([name]) => name !== this.#mat)
+            .slice(0, matchMedia(SMALL).matches ? MATS_SHOWN - 1 : MATS_SHOWN).map(([name, short]) => matText(name, short, now_ms, say));
+        const rows = [
+            { label: say("booth.on_air"), text: air, on: true },
+            { label: say("booth.mats"), text: others.join(" · ") },
+        ];
+        keepInStep(byId("air"), rows, (row, i) => String(i), () => {
+            const row = make("div");
+            row.append(make("dt"), make("dd"));
+            return row;
+        }, (node, { label, text, on }) => {
+            node.classList.toggle("on", Boolean(on));
+            node.children[0].classList.toggle("spoken", !on);
+            setText(node.children[0], label);
+            setText(node.children[1], text);
+        });
+    }
+}
+
+/** "B 4–2, 1:20". */
+function matText(mat, short, now_ms, say) {
+    const clock = clockNow(short, now_ms);
+    const states = { break: "booth.mat_break", called: "booth.mat_called", closed: "booth.mat_result" };
+    const state = states[short.phase] ? say(states[short.phase]) : timeLeft(clock);
+    return say("booth.mat_state", { mat, score: scoreText(short.score), state });
+}
+
+const lang = languageOf(location.search, navigator.languages);
+dress(document.documentElement, { lang, motion: options.motion, theme: options.theme });
+if (options.theme === "auto") document.documentElement.dataset.theme = "auto";
+new BoothPage(await loadWorkingWords(lang));
