@@ -6,6 +6,7 @@ const strict = {
   "no-var": "error",
   "prefer-const": "error",
   eqeqeq: "error",
+  "no-unused-vars": ["error", { ignoreRestSiblings: true, argsIgnorePattern: "^_" }],
   "no-implied-eval": "error",
   "no-restricted-properties": [
     "error",
@@ -24,7 +25,7 @@ export default [
     rules: strict,
   },
   {
-    files: ["**/*.mjs", "eslint.config.js"],
+    files: ["**/tests/**/*.mjs", "**/tests/**/*.js"],
     languageOptions: { ecmaVersion: 2022, sourceType: "module", globals: { ...globals.node, ...globals.browser } },
     rules: strict,
   },

@@ -61,7 +61,7 @@ async function nodeTests(folder) {
   const { code } = await run("node", [
     "--test", "--test-reporter=spec", "--test-reporter-destination=stdout",
     "--test-reporter=tap", `--test-reporter-destination=${tap}`,
-    ...filesBelow(join(root, "tests", folder), ".test.mjs"),
+    ...filesBelow(join(root, "tests", folder), "").filter((file) => /\.test\.m?js$/.test(file)),
   ]);
   const text = readFileSync(tap, "utf8");
   const count = (word) => Number(new RegExp(`^# ${word} (\\d+)`, "m").exec(text)?.[1] ?? 0);

@@ -84,21 +84,16 @@ static int player_start(struct serving *serving, struct service *service)
     if (serving->demo_log == NULL && !settings_beside(demo_log, "../fixtures/demo/day.ndjson"))
         return command_misused("demo", "the demo day isn't beside the program: use --log");
     snprintf(to, sizeof to, "%s:%d", serving->settings.host, service_port(service));
-    char *arguments[] = {program,
-                         "rehearse",
-                         (char *)(uintptr_t)(serving->demo_log != NULL ? serving->demo_log
-                                                                       : demo_log),
-                         "--to",
-                         to,
-                         "--speed",
-                         (char *)(uintptr_t)serving->speed,
-                         "--quiet",
-                         NULL};
+    /* uv_spawn takes its arguments as writable, and leaves them alone. */
+    const char *arguments[] = {
+        program,   "rehearse",     serving->demo_log != NULL ? serving->demo_log : demo_log,
+        "--to",    to,             "--speed",
+        serving->speed, "--quiet", NULL};
     uv_stdio_container_t streams[] = {
         {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 1},
         {.flags = UV_INHERIT_FD, .data.fd = 2}};
     uv_process_options_t options = {
-        .exit_cb = player_ended, .file = program, .args = arguments, .stdio_count = 3,
+        .exit_cb = player_ended, .file = program, .args = (char **)(uintptr_t)arguments, .stdio_count = 3,
         .stdio = streams};
     if (uv_exepath(program, &size) != 0)
         return EXIT_UNUSABLE;
