@@ -4,7 +4,7 @@
  * different members of one event don't undo each other. Pure.
  */
 
-import { actionValues } from "./field.js";
+import { actionValues, reasonsOf } from "./field.js";
 import { namedTechniques, STOPPAGES, UNNAMED } from "./options.js";
 
 /**
@@ -57,8 +57,7 @@ const FIELDS = {
         time,
     ],
     caution: (row, context) => [
-        side(), choice("reason", fromCatalogue(
-            Object.keys(context.edition.usual_points?.caution ?? {}), "reason")),
+        side(), choice("reason", fromCatalogue(reasonsOf(context.edition), "reason")),
         points([0, 1, 2]), time, unconfirmed, before(row, context),
     ],
     passivity: (row, context) => [

@@ -43,7 +43,10 @@ const OUTCOME_CODES = {
     out: "KeyQ", stalemate: "KeyW", stopped: "KeyE", open: "KeyR", countered: "KeyT",
     slipped: "KeyY",
 };
-const REASON_CODES = ["KeyC", "KeyV", "KeyB", "KeyN", "KeyM"];
+const REASON_CODES = {
+    fleeing_mat: "KeyC", fleeing_hold: "KeyV", illegal_hold: "KeyB", fleeing_in_danger: "KeyN",
+    brutality: "KeyM",
+};
 const FIXED = [
     { code: "KeyU", kind: "position", position: "par_terre" },
     { code: "KeyI", kind: "position", position: "standing" },
@@ -84,6 +87,14 @@ function place(code) {
     throw new RangeError(`no place for the key ${code}`);
 }
 
+/** The reasons of a caution that an edition has a price for, the usual ones first: their order in its
+ *  file means nothing. */
+export function reasonsOf(edition) {
+    const priced = Object.keys(edition.usual_points?.caution ?? {});
+    const usual = Object.keys(REASON_CODES).filter((reason) => priced.includes(reason));
+    return [...usual, ...priced.filter((reason) => !usual.includes(reason))];
+}
+
 /** All keys of the field, in the order of their places.
  *  @param {object} edition as `GET /api/v1/rules` gives it
  *  @returns {Key[]} */
@@ -95,12 +106,13 @@ export function fieldOf(edition) {
         put({ code, kind: "attack", outcome });
     }
     for (const key of FIXED) put(key);
-    const reasons = Object.keys(edition.usual_points?.caution ?? {});
-    reasons.slice(0, REASON_CODES.length).forEach((reason, i) => {
-        put({ code: REASON_CODES[i], kind: "caution", reason });
-    });
-    const actions = actionValues(edition);
     const unplaced = [];
+    for (const reason of reasonsOf(edition)) {
+        const key = { kind: "caution", reason };
+        if (REASON_CODES[reason]) put({ code: REASON_CODES[reason], ...key });
+        else unplaced.push(key);
+    }
+    const actions = actionValues(edition);
     for (const [action, ascending] of actions) {
         const key = { kind: "score", action, values: valuesByUse(ascending) };
         if (ACTION_CODES[action]) put({ code: ACTION_CODES[action], ...key });

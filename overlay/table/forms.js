@@ -3,14 +3,13 @@
  * meanwhile. */
 
 import { make } from "../elements/working-head.js";
-import { timeLeft } from "../lib/clock.js";
 import { SIDES } from "../lib/standing.js";
 import { callForm } from "./call-form.js";
 import { amendmentOf, fieldsOf, pointsOf, readTime, valuesOf } from "./change.js";
 import { buttons, checkbox, filled, group, input, labelled, select, timeText, wholeOf }
     from "./form-parts.js";
 import { codeOf, proposeEnding, sheetDifferences } from "./proposals.js";
-import { eventSentence, nameOf, sentenceCase } from "./readback.js";
+import { eventSentence, leftAt, nameOf, sentenceCase } from "./readback.js";
 
 export class Forms {
     #dialog;
@@ -186,7 +185,8 @@ function lateForm({ desk, say, id }) {
     const words = (key, values) => say(`table.form.late.${key}`, values);
     const { context } = desk;
     const chosen = context.rows.find((row) => row.id === id);
-    const moment = momentParts(context.view, chosen ?? context.now, words);
+    const at = chosen?.t_ms === undefined ? context.now : chosen;
+    const moment = momentParts(context.view, at, words);
     const before = select([{ value: "", text: words("in_order") },
         ...rowOptions(context.rows.filter(givesPoints), context)], "");
     return {
@@ -210,8 +210,8 @@ function rowOptions(rows, context) {
 }
 
 function rowText(row, context) {
-    const left_ms = context.view.details.period_ms - row.t_ms;
-    return `${row.period} · ${timeLeft({ left_ms })}  ${eventSentence(row, context)}`;
+    const when = row.t_ms === undefined ? "" : `${row.period} · ${leftAt(row, context.view)}  `;
+    return `${when}${eventSentence(row, context)}`;
 }
 
 /* ---- changing ---- */
@@ -282,7 +282,7 @@ const PARTS = {
         return { node, nodes: [labelled(label, node)], read: () => node.value.trim() };
     },
     time(field, value, label, context, words) {
-        const moment = momentParts(context.view, value, words);
+        const moment = momentParts(context.view, value.t_ms === undefined ? context.now : value, words);
         return {
             nodes: [labelled(words("period"), moment.which), labelled(words("left"), moment.left)],
             read: () => moment.valueOf() ?? value,

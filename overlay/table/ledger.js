@@ -13,8 +13,9 @@
  * @property {string} id
  * @property {number} [seq] of an event that the daemon has listed
  * @property {object} event its own members, as amended
- * @property {number} period
- * @property {number} t_ms its bout time
+ * @property {number} [period]
+ * @property {number} [t_ms] its bout time; the daemon gives none for the clock's own events and for
+ *   what was taken out
  * @property {boolean} stands not taken out
  * @property {boolean} waits keyed here and not acknowledged
  * @property {boolean} confirmed
@@ -46,14 +47,14 @@ export function rowsOf(events = {}, own = [], mine = new Set()) {
 function listedRow(seq, listed, mine) {
     const event = Object.fromEntries(
         Object.entries(listed).filter(([name]) => !ABOUT_THE_ROW.has(name)));
-    const { out = false, confirmed = false, amended = false, was, period = 1, t_ms = 0 } = listed;
+    const { out = false, confirmed = false, amended = false, was, period, t_ms } = listed;
     return {
         id: listed.id, seq, event, period, t_ms, stands: !out, waits: false, confirmed, amended,
         mine: mine.has(listed.id), ...(was === undefined ? {} : { was }),
     };
 }
 
-function ownRow({ event, period = 1, t_ms = 0, seq }) {
+function ownRow({ event, period, t_ms, seq }) {
     return {
         id: event.id, event: { ...event }, period: event.period ?? period,
         t_ms: event.t_ms ?? t_ms, stands: true, waits: seq === undefined, confirmed: false,

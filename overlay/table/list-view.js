@@ -88,7 +88,7 @@ function showRow(node, row, chosen, context) {
     if (node.shown === shown) return;
     node.shown = shown;
     const [when, sign, what, points] = node.children;
-    setText(when, `${line.period} · ${line.time}`);
+    setText(when, line.when);
     showSign(sign, line.side);
     what.replaceChildren(make("span", "text", line.text), ...correction(line, say),
         ...line.states.map((state) => make("span", "state", state)));

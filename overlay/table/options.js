@@ -4,6 +4,7 @@
  * keyed and on the style, not on what was chosen before. Pure.
  */
 
+import { reasonsOf } from "./field.js";
 import { isOpen, openAttack } from "./ledger.js";
 import { otherSide } from "../lib/standing.js";
 
@@ -164,8 +165,20 @@ function paged(names, offset = 0, choiceOf) {
     return [...shown, { digit: "7", label: "others", does: { offset: next } }];
 }
 
-function legChoices(row, { rows, techniques }) {
-    if (!techniques.some(({ family }) => family === "leg")) return [];
+const FROM_THE_FEET = new Set(["takedown", "throw", "feet_to_danger", "step_out"]);
+
+/** Whether a leg can be asked for: in a style with leg attacks, from the feet, and where the first
+ *  technique keyed doesn't work on the trunk of somebody on the mat. */
+export function asksLeg(row, { rows, techniques }) {
+    if (!techniques.some(({ family }) => family === "leg")) return false;
+    if (row.event.type === "score" && !FROM_THE_FEET.has(row.event.action)) return false;
+    const [first] = namedTechniques(row, rows);
+    return techniques.find(({ slug }) => slug === first)?.family !== "top";
+}
+
+function legChoices(row, context) {
+    if (!asksLeg(row, context)) return [];
+    const { rows } = context;
     const leg = keyedLeg(row, rows);
     return ["lead", "trail"].map((name, i) => ({
         digit: String(8 + i), label: name, does: { leg: name },
@@ -207,9 +220,8 @@ function stoppedByChoices(row, asks, context) {
 }
 
 function cautionChoices(row, asks, { edition }) {
-    const reasons = Object.keys(edition.usual_points?.caution ?? {}).slice(0, 6);
     return [
-        ...numbered(reasons, "reason", "reason", row.event.reason),
+        ...numbered(reasonsOf(edition).slice(0, 6), "reason", "reason", row.event.reason),
         ...pointChoices(row, [0, 1, 2], 7),
     ];
 }

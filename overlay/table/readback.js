@@ -8,7 +8,7 @@ import { otherSide } from "../lib/standing.js";
 import { scoreText } from "../lib/sentences.js";
 import { spoken } from "../lib/words.js";
 import { isOpen } from "./ledger.js";
-import { keyedLeg, namedTechniques } from "./options.js";
+import { asksLeg, keyedLeg, namedTechniques } from "./options.js";
 
 /** @typedef {(key: string, values?: object) => string} Say with `has` */
 
@@ -20,6 +20,13 @@ export function receiverOf({ type, side, points = 0 }) {
     if (points <= 0) return undefined;
     if (type === "score") return side;
     return GIVES_TO_OTHER.has(type) ? otherSide(side) : undefined;
+}
+
+/** The time left at a row's bout time, or "" where the daemon gives none (the clock's own events, and
+ *  what was taken out).
+ *  @returns {string} */
+export function leftAt({ t_ms }, { details }) {
+    return t_ms === undefined ? "" : timeLeft({ left_ms: Math.max(0, details.period_ms - t_ms) });
 }
 
 /** @returns {string} the words for a name of a catalogue, or the name made readable */
@@ -285,11 +292,10 @@ function keyedRow(state, context, row) {
 
 function notesOf(row, context) {
     const { say, view } = context;
-    const left_ms = view.details.period_ms - row.t_ms;
     return [
         standsText(row, say),
-        row.event.type !== "clock"
-            && say("table.note.time", { period: row.period, time: timeLeft({ left_ms }) }),
+        row.event.type !== "clock" && row.t_ms !== undefined
+            && say("table.note.time", { period: row.period, time: leftAt(row, view) }),
         attackNote(row, context),
         ...makesNotes(row, context),
     ].filter(Boolean);
@@ -310,7 +316,7 @@ function attackNote(row, context) {
     const turnBefore = rows.some((one) => one.stands && one.id !== row.id
         && one.event.type === "score" && one.event.attack === attack.id);
     if (turnBefore) return say("table.note.joins");
-    const time = timeLeft({ left_ms: view.details.period_ms - attack.t_ms });
+    const time = leftAt(attack, view);
     if (attack.event.side !== row.event.side) return say("table.note.counters", { time });
     return attack.t_ms === row.t_ms ? undefined : say("table.note.finishes", { time });
 }
@@ -334,29 +340,28 @@ function makesNotes(row, { say, view, rows }) {
 /** What a digit would answer now. */
 function asksText(state, context) {
     const { asks } = state;
-    const { say, rows, techniques } = context;
+    const { say, rows } = context;
     if (!asks) return "";
     const row = rows.find(({ id }) => id === state.about);
     if (!row) return "";
     if (asks.what === "challenge") return say("table.asks.challenge");
     if (asks.what === "outcome") return say("table.asks.outcome");
     const { type } = row.event;
-    if (type === "score" || type === "attack") return techniqueAsk(row, asks, say, rows, techniques);
+    if (type === "score" || type === "attack") return techniqueAsk(row, asks, context);
     const key = { caution: "reason", passivity: "stage", challenge: "challenge", position: "position" }[type];
     return key && (type !== "challenge" || row.event.outcome === "asked") ? say(`table.asks.${key}`) : "";
 }
 
-function techniqueAsk(row, asks, say, rows, techniques) {
+function techniqueAsk(row, asks, context) {
+    const { say, rows } = context;
     if (asks.page === "setup" || asks.page === "stopped_by") return say(`table.asks.${asks.page}`);
-    const legs = techniques.some(({ family }) => family === "leg");
-    const named = namedTechniques(row, rows).length > 0;
-    const leg = keyedLeg(row, rows);
-    if (!named) return say(legs && !leg ? "table.asks.which_leg" : "table.asks.which");
-    return say(legs && !leg ? "table.asks.leg" : "table.asks.changed");
+    const legMissing = asksLeg(row, context) && !keyedLeg(row, rows);
+    if (namedTechniques(row, rows).length === 0) return say(legMissing ? "table.asks.which_leg" : "table.asks.which");
+    return say(legMissing ? "table.asks.leg" : "table.asks.changed");
 }
 
 /** The row as the list shows it.
- *  @returns {{period: string, time: string, side?: string, text: string, points?: number,
+ *  @returns {{when: string, side?: string, text: string, points?: number,
  *   receiver?: string, was?: number, states: string[], stands: boolean, open: boolean,
  *   thin: boolean}} `thin`: said quietly */
 export function listLine(row, context) {
@@ -365,8 +370,7 @@ export function listLine(row, context) {
     const receiver = receiverOf(event);
     const corrected = row.was !== undefined && row.was !== event.points;
     return {
-        period: String(row.period),
-        time: timeLeft({ left_ms: Math.max(0, view.details.period_ms - row.t_ms) }),
+        when: row.t_ms === undefined ? "" : `${row.period} · ${leftAt(row, view)}`,
         side: event.side ?? event.top,
         text: sentenceCase(eventText(row, context), say.lang),
         ...(receiver ? { points: event.points, receiver } : {}),

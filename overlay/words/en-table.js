@@ -256,7 +256,7 @@ export default {
                 say: "How it is said", say_hint: "HYUR-tur THRAS-tar-veek",
                 team: "Team", style: "Style", age_group: "Age group", weight: "Weight, kg",
                 stage: "Stage", number: "Number", edition: "Rule edition", rules_of_it: "The bout",
-                proposed: "{name} (in force today)", periods: "Periods", period: "Period, m:ss",
+                proposed: "{name}, today’s", periods: "Periods", period: "Period, m:ss",
                 break: "Break, m:ss", as_edition: "as the edition says",
                 length: "Another length",
                 which: "What", new_bout: "A new bout",

@@ -34,7 +34,7 @@ test("what is keyed is said in words", () => {
         ["KeyF KeyR", "Red: attack, open"],
         ["KeyF KeyE 1 8", "Red: single leg, lead leg, stopped"],
         ["KeyF KeyR 3 KeyF KeyD", "Red: takedown 2, high crotch"],
-        ["KeyF KeyN", "Red: caution, illegal hold, blue 1"],
+        ["KeyF KeyB", "Red: caution, illegal hold, blue 1"],
         ["KeyJ KeyX", "Blue: passivity, warning"],
         ["KeyF KeyU", "Par terre, red on top"],
         ["KeyI 1", "Standing, ordered"],
@@ -101,6 +101,14 @@ test("a row of the list shows what stands and what it was", () => {
     assert.deepEqual(line.states, ["waiting", "not confirmed"]);
     hand.strike("Backspace Backspace");
     assert.ok(listLine(hand.row(thrown.id), hand.context).states.includes("taken out"));
+});
+
+test("a row whose bout time isn't known says none", () => {
+    const hand = new Hand();
+    const [takedown] = hand.strike("KeyF KeyD");
+    const row = { ...hand.row(takedown.id), period: undefined, t_ms: undefined };
+    assert.equal(listLine(row, hand.context).when, "");
+    assert.equal(listLine(hand.row(takedown.id), hand.context).when, "1 · 2:00");
 });
 
 test("points of a caution stand at the side that has them", () => {

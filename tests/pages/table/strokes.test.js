@@ -26,7 +26,7 @@ test("a common event takes two strokes and goes out at once", () => {
         ["KeyF KeyQ", { type: "attack", side: "red", techniques: ["attack"], outcome: "out" }],
         ["KeyJ KeyW", { type: "attack", side: "blue", techniques: ["attack"], outcome: "stalemate" }],
         ["KeyJ KeyY", { type: "attack", side: "blue", techniques: ["attack"], outcome: "slipped" }],
-        ["KeyF KeyC", { type: "caution", side: "red", reason: "fleeing_hold", points: 1,
+        ["KeyF KeyC", { type: "caution", side: "red", reason: "fleeing_mat", points: 1,
             unconfirmed: true }],
         ["KeyF KeyX", { type: "passivity", side: "red", stage: "warning", unconfirmed: true }],
         ["KeyJ KeyZ", { type: "challenge", side: "blue", outcome: "asked" }],
@@ -420,6 +420,24 @@ test("every edition's actions and values can be reached by its field", () => {
         const codes = fieldOf(rules).map(({ code }) => code);
         assert.equal(new Set(codes).size, codes.length, `${name}: one key, one meaning`);
     }
+});
+
+test("the order in an edition's file moves no key", () => {
+    const rules = edition("freestyle-2022");
+    const turned = structuredClone(rules);
+    turned.usual_points.caution = Object.fromEntries(Object.entries(rules.usual_points.caution).reverse());
+    turned.actions = Object.fromEntries(Object.entries(rules.actions).map(([value, actions]) => [value, [...actions].reverse()]));
+    assert.deepEqual(fieldOf(turned), fieldOf(rules));
+});
+
+test("a leg is asked for on the feet, not on the mat", () => {
+    const asked = (keys) => {
+        const hand = new Hand();
+        hand.strike(keys);
+        return hand.strike("8").length === 1;
+    };
+    for (const keys of ["KeyF KeyD", "KeyF KeyR", "KeyF KeyL", "KeyF KeyS"]) assert.ok(asked(keys), keys);
+    for (const keys of ["KeyF KeyK", "KeyF KeyG", "KeyF Semicolon", "KeyF KeyH"]) assert.ok(!asked(keys), keys);
 });
 
 test("an action that has no usual place gets a spare key", () => {
