@@ -320,21 +320,22 @@ static bool amend_members(json_t *object, const struct event *amend)
     return true;
 }
 
-static bool add_reading(json_t *object, const struct read_event *read)
+/* Its bout time; of a `set`, or a `start` of a period, what it sets the clock to. */
+static bool add_bout_time(json_t *object, const struct read_event *read)
 {
     const struct event *event = read->event;
-    bool clock = event->type == EVENT_CLOCK;
+    bool sets = event->type == EVENT_CLOCK && event_gives(event, MEMBER_PERIOD);
+    return json_add_integer(object, "period", sets ? event->period : read->period) &&
+           json_add_integer(object, "t_ms", sets ? event->t_ms : read->t_ms);
+}
+
+static bool add_reading(json_t *object, const struct read_event *read)
+{
     if (!read->stands)
         return json_add_true(object, "out", true);
-    return (clock || (json_add_integer(object, "period", read->period) &&
-                      json_add_integer(object, "t_ms", read->t_ms))) &&
-           (!clock || !event_gives(event, MEMBER_PERIOD) ||
-            json_add_integer(object, "period", event->period)) &&
-           (!clock || !event_gives(event, MEMBER_T_MS) ||
-            json_add_integer(object, "t_ms", event->t_ms)) &&
-           json_add_true(object, "amended", read->amended) &&
+    return add_bout_time(object, read) && json_add_true(object, "amended", read->amended) &&
            json_add_true(object, "confirmed",
-                         read->confirmed && event_gives(event, MEMBER_UNCONFIRMED)) &&
+                         read->confirmed && event_gives(read->event, MEMBER_UNCONFIRMED)) &&
            add_unless_zero(object, "was", read->was_points);
 }
 
