@@ -328,18 +328,20 @@ static bool off_whistle(const struct scan *scan, const struct try *try)
     for (size_t i = 0; i < scan->run_count; i++) {
         const struct run *run = &scan->runs[i];
         if (run->started && run->period == try->period && try->bout_ms >= run->from_bout_ms &&
-            try->bout_ms <= run->from_bout_ms + WHISTLE_MS &&
-            (run->going || try->bout_ms <= run->to_bout_ms))
+            try->bout_ms <= run->from_bout_ms + WHISTLE_MS && try->bout_ms <= run->to_bout_ms)
             return true;
     }
     return false;
 }
 
-/* 31: attacks within ten seconds of a start of the clock. */
+/* 31: attacks within ten seconds of a start of the clock. A turn tried from ordered par terre is
+ * none: it can begin no other way. */
 bool off_the_whistle(struct scan *scan, enum side side, struct card *card)
 {
     int tried = 0, count = 0;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;) {
+        if (technique_family(try->first) == TECHNIQUE_TOP)
+            continue;
         tried++;
         if (!off_whistle(scan, try))
             continue;

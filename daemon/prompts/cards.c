@@ -18,9 +18,10 @@ const char *card_kind_name(enum card_kind kind)
 
 enum { /* what a rule rests on, and so what silences it */
     ON_POINTS = 1,   /* points, cautions, passivities: while one waits to be confirmed */
-    ON_ATTEMPTS = 2, /* attempts: while the score of one waits */
+    ON_ATTEMPTS = 2, /* the side's own attempts: while the score of one waits */
     ON_LEGS = 4,     /* holds on the legs: in Greco-Roman */
     ON_TIME = 8,     /* the clock: while it is unsure */
+    ON_BOTH = 16,    /* the attempts of both sides */
 };
 
 enum { /* where its fact helps most: it counts more there, and doesn't grow old */
@@ -51,7 +52,7 @@ static const struct rule rules[] = {
     {0, "reminder", CARD_TIME, 65, 0, ON_POINTS | ON_TIME, 0, PRACTICE, reminder},
     {1, "low_near", CARD_PATTERN, 50, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, LOW_GUIDE, low_near},
     {2, "far_high", CARD_PATTERN, 49, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, PRACTICE, far_high},
-    {3, "low_far_stopped", CARD_PATTERN, 45, 45, ON_ATTEMPTS | ON_LEGS | ON_TIME, 0, LOW_GUIDE,
+    {3, "low_far_stopped", CARD_PATTERN, 45, 0, ON_ATTEMPTS | ON_LEGS | ON_TIME, 0, LOW_GUIDE,
      low_far_stopped},
     {4, "changed_after_stop", CARD_PATTERN, 53, 45, ON_ATTEMPTS | ON_LEGS, 0, PRACTICE,
      changed_after_stop},
@@ -59,10 +60,10 @@ static const struct rule rules[] = {
     {6, "same_leg", CARD_PATTERN, 58, 45, ON_ATTEMPTS | ON_LEGS, IN_BREAK, PRACTICE, same_leg},
     {7, "second_effort", CARD_PATTERN, 54, 45, ON_ATTEMPTS, 0, PRACTICE, second_effort},
     {8, "setup_opens", CARD_PATTERN, 60, 45, ON_ATTEMPTS, IN_BREAK, USA_WRESTLER, setup_opens},
-    {9, "straight_in", CARD_PATTERN, 47, 45, ON_ATTEMPTS, 0,
+    {9, "straight_in", CARD_PATTERN, 47, 45, ON_BOTH, 0,
      "an angle weakens a sprawl: Coaching Youth Wrestling, 3rd ed.", straight_in},
-    {10, "re_attacks", CARD_PATTERN, 55, 45, ON_ATTEMPTS, IN_BREAK, USA_WRESTLER, re_attacks},
-    {11, "counters", CARD_PATTERN, 64, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, counters},
+    {10, "re_attacks", CARD_PATTERN, 55, 45, ON_BOTH, IN_BREAK, USA_WRESTLER, re_attacks},
+    {11, "counters", CARD_PATTERN, 64, 45, ON_BOTH, IN_BREAK, PRACTICE, counters},
     {12, "held", CARD_PATTERN, 42, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, held},
     {13, "step_outs", CARD_PATTERN, 52, 45, ON_POINTS, IN_BREAK, UWW_2022 "; " DRB_GUIDE,
      step_outs},
@@ -79,7 +80,7 @@ static const struct rule rules[] = {
     {21, "level", CARD_LEADER, 88, 0, ON_POINTS | ON_TIME, CLOSE, EDITION, level},
     {22, "chasing", CARD_PATTERN, 74, 0, ON_POINTS | ON_ATTEMPTS | ON_TIME, CLOSE, USA_WRESTLER,
      chasing},
-    {23, "leader_waits", CARD_PATTERN, 73, 0, ON_POINTS | ON_ATTEMPTS | ON_TIME, CLOSE, UWW_2022,
+    {23, "leader_waits", CARD_PATTERN, 73, 0, ON_POINTS | ON_BOTH | ON_TIME, CLOSE, UWW_2022,
      leader_waits},
     {24, "caution_turns", CARD_LEADER, 92, 0, ON_POINTS | ON_TIME, CLOSE, EDITION, caution_turns},
     {25, "two_cautions", CARD_REFEREE, 80, 60, ON_POINTS, IN_BREAK | LATE, EDITION, two_cautions},
@@ -87,7 +88,7 @@ static const struct rule rules[] = {
      activity_no_attack},
     {27, "activity_scored_on", CARD_REFEREE, 78, 0, ON_POINTS | ON_TIME, 0, UWW_2022,
      activity_scored_on},
-    {28, "one_sided", CARD_PATTERN, 50, 0, ON_ATTEMPTS | ON_TIME, 0, PRACTICE, one_sided},
+    {28, "one_sided", CARD_PATTERN, 50, 0, ON_BOTH | ON_TIME, 0, PRACTICE, one_sided},
     {29, "forced_call", CARD_REFEREE, 72, 0, ON_POINTS | ON_TIME, 0,
      "FILA, notice of June 2013, still common practice", forced_call},
     {30, "slowing", CARD_PATTERN, 46, 45, ON_ATTEMPTS | ON_TIME, 0, PRACTICE, slowing},
@@ -214,18 +215,23 @@ static void name_card(struct card *card, const struct rule *rule)
 
 /* ---- choosing ---- */
 
-static bool is_silenced(const struct scan *scan, const struct rule *rule)
+/* A score that one of the side's attempts rests on waits; SIDE_NONE asks for both sides. */
+static bool has_unsettled_try(const struct scan *scan, enum side side)
 {
-    if ((rule->rests_on & ON_LEGS) != 0 && scan->greco)
-        return true;
-    if ((rule->rests_on & ON_TIME) != 0 && scan->fold->clock.unsure)
-        return true;
-    if ((rule->rests_on & ON_POINTS) != 0 && !scan->settled)
-        return true;
-    for (size_t i = 0; i < scan->try_count && (rule->rests_on & ON_ATTEMPTS) != 0; i++)
-        if (!scan->tries[i].settled)
+    for (size_t i = 0; i < scan->try_count; i++)
+        if (!scan->tries[i].settled && (side == SIDE_NONE || scan->tries[i].side == side))
             return true;
     return false;
+}
+
+static bool is_silenced(const struct scan *scan, const struct rule *rule, enum side side)
+{
+    unsigned on = rule->rests_on;
+    return ((on & ON_LEGS) != 0 && scan->greco) ||
+           ((on & ON_TIME) != 0 && scan->fold->clock.unsure) ||
+           ((on & ON_POINTS) != 0 && !scan->settled) ||
+           ((on & ON_ATTEMPTS) != 0 && has_unsettled_try(scan, side)) ||
+           ((on & ON_BOTH) != 0 && has_unsettled_try(scan, SIDE_NONE));
 }
 
 static bool in_break(const struct scan *scan, const struct rule *rule)
@@ -283,6 +289,23 @@ static bool is_of_a_side(const struct rule *rule)
     return rule->shows != reminder && rule->shows != forced_call;
 }
 
+/* What a rule says of a side now; false: nothing, or nothing any more. */
+static bool card_of(struct scan *scan, const struct rule *rule, enum side side, struct card *card)
+{
+    *card = (struct card){
+        .kind = rule->kind,
+        .side = is_of_a_side(rule) ? side : SIDE_NONE,
+        .since_ms = INT64_MIN,
+        .rule = rule->number,
+    };
+    if (is_silenced(scan, rule, side) || !rule->shows(scan, side, card))
+        return false;
+    if (card->since_ms == INT64_MIN)
+        card->since_ms = scan_moment_at(scan, 0);
+    name_card(card, rule);
+    return !has_grown_old(scan, rule, card);
+}
+
 struct choice {
     struct card *cards;
     int use[CARD_PLACES];
@@ -292,25 +315,16 @@ struct choice {
 static void consider(struct choice *choice, struct scan *scan, const struct rule *rule,
                      enum side side)
 {
-    struct card card = {
-        .kind = rule->kind,
-        .side = is_of_a_side(rule) ? side : SIDE_NONE,
-        .since_ms = INT64_MIN,
-        .rule = rule->number,
-    };
+    struct card card;
     size_t place = place_of(rule, side);
     struct card *best = &choice->cards[place];
-    if (!rule->shows(scan, side, &card))
-        return;
-    if (card.since_ms == INT64_MIN)
-        card.since_ms = scan_moment_at(scan, 0);
-    if (has_grown_old(scan, rule, &card))
+    if (!card_of(scan, rule, side, &card))
         return;
     int use = use_of(scan, rule, &card);
-    if (best->id[0] != '\0' && (use < choice->use[place] ||
-                                (use == choice->use[place] && card.since_ms <= best->since_ms)))
+    bool better = use > choice->use[place] ||
+                  (use == choice->use[place] && card.since_ms > best->since_ms);
+    if (best->id[0] != '\0' && !better)
         return;
-    name_card(&card, rule);
     *best = card;
     choice->use[place] = use;
 }
@@ -332,6 +346,15 @@ static bool is_going_on(const struct state *state)
     return false;
 }
 
+/* Takes the scan; false: nothing is to be said now. */
+static bool has_something_to_say(struct scan *scan, const struct state *state)
+{
+    if (!is_going_on(state))
+        return false;
+    scan_take(scan, state);
+    return scan->complete && !scan->reviewed;
+}
+
 size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms)
 {
     struct scan scan;
@@ -339,18 +362,25 @@ size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64
     size_t count = 0;
     memset(cards, 0, CARD_PLACES * sizeof *cards);
     *next_ms = state->next_ms;
-    if (!is_going_on(state))
-        return 0;
-    scan_take(&scan, state);
-    if (!scan.complete || scan.reviewed)
+    if (!has_something_to_say(&scan, state))
         return 0;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++)
-            if (!is_silenced(&scan, &rules[i]))
-                consider(&choice, &scan, &rules[i], side);
+            consider(&choice, &scan, &rules[i], side);
     if (scan.next_ms < *next_ms)
         *next_ms = scan.next_ms;
     for (size_t place = 0; place < CARD_PLACES; place++)
         count += cards[place].id[0] != '\0';
     return count;
+}
+
+bool card_by_rule(const struct state *state, int number, enum side side, struct card *card)
+{
+    struct scan scan;
+    if (!has_something_to_say(&scan, state))
+        return false;
+    for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
+        if (rules[i].number == number && card_of(&scan, &rules[i], side, card))
+            return true;
+    return false;
 }

@@ -30,9 +30,12 @@ struct card {
     int32_t evidence[CARD_EVIDENCE_MAX];     /* places of the events that it rests on */
     size_t evidence_count;
     int64_t since_ms; /* the moment at which it came to be so */
-    int rule;         /* its number in the table of cards.c */
+    int rule; /* its number in the table of cards.c; 0: a reminder of score and time */
 };
 
 /* Writes all three places; answers how many hold a card. `next_ms` is the moment at which the cards
  * may change by time alone, the state's own changes included; INT64_MAX: they don't. */
 size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms);
+/* What one rule says of a side now, whether or not another card takes its place. What is of neither
+ * side is said of red. False: nothing. */
+bool card_by_rule(const struct state *state, int number, enum side side, struct card *card);

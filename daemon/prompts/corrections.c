@@ -126,13 +126,19 @@ static void tell_standing(struct story *story, const struct change *change)
         story_tell_result(story, true);
         return;
     }
+    bool asked = event->type == EVENT_CHALLENGE && event->outcome == CHALLENGE_ASKED;
+    enum phrase back = by_why(change->why, LINE_BACK, LINE_BACK_OFFICIALS, LINE_BACK_CHALLENGE);
+    enum phrase out = by_why(change->why, LINE_OUT, LINE_OUT_OFFICIALS, LINE_OUT_CHALLENGE);
     story_begin(story, LINE_CORRECTION, about(event));
     story_say(story,
-              change->is.stands
-                  ? by_why(change->why, LINE_BACK, LINE_BACK_OFFICIALS, LINE_BACK_CHALLENGE)
-                  : by_why(change->why, LINE_OUT, LINE_OUT_OFFICIALS, LINE_OUT_CHALLENGE),
+              change->is.stands ? back
+              : asked           ? LINE_OUT_ASKED
+                                : out,
               FILLS({"noun", .text = story_noun(story, event, noun)}));
-    end_correction(story, event);
+    if (change->is.stands && !change->is.confirmed)
+        story_say(story, LINE_NOT_CONFIRMED, NULL);
+    else
+        end_correction(story, event);
 }
 
 /* ---- changed ---- */
@@ -345,6 +351,19 @@ static struct confirmed confirmations(const struct story *story, const bool *sto
     return confirmed;
 }
 
+/* The lead that follows names the side, where it is the one that has the points. */
+static enum phrase confirmed_phrase(const struct story *story, const struct confirmed *confirmed,
+                                    const struct event *one)
+{
+    bool named = story_is_settled(story->after) && story->after->phase != PHASE_CLOSED &&
+                 story->after->leader.side == story_giver(one);
+    if (confirmed->points > 1)
+        return LINE_CONFIRMED_POINTS;
+    if (confirmed->points == 1)
+        return one->type == EVENT_SCORE && named ? LINE_CONFIRMED_OWN : LINE_CONFIRMED_ONE;
+    return confirmed->calls == 1 ? LINE_CONFIRMED_ONE : LINE_CONFIRMED_CALLS;
+}
+
 static void tell_confirmed(struct story *story, const struct confirmed *confirmed)
 {
     int all = confirmed->points + confirmed->calls;
@@ -355,11 +374,9 @@ static void tell_confirmed(struct story *story, const struct confirmed *confirme
                          : all == 1             ? (enum side)one->side
                                                 : SIDE_NONE;
         story_begin(story, confirmed->points > 0 ? LINE_SCORE : LINE_REFEREE, side);
-        story_say(story,
-                  confirmed->points > 1                     ? LINE_CONFIRMED_POINTS
-                  : confirmed->points == 1 || all == 1 ? LINE_CONFIRMED_ONE
-                                                       : LINE_CONFIRMED_CALLS,
-                  FILLS({"noun", .text = story_noun(story, one, noun)}));
+        story_say(story, confirmed_phrase(story, confirmed, one),
+                  FILLS({"noun", .text = story_noun(story, one, noun)},
+                        {"n", .number = one->points}));
         if (confirmed->points > 0)
             story_lead(story, JOIN_COLON, confirmed->points == 1 ? side : SIDE_NONE);
         else

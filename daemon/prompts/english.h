@@ -33,7 +33,7 @@
     X(CARD_SAME_LEG_TWICE, "{k} of {n} scored; twice stopped by {defence}.")                      \
     X(CARD_SAME_LEG_OFTEN, "{k} of {n} scored; stopped by {defence} {=m} times.")                 \
     X(CARD_SECOND_EFFORT, "Second effort scored")                                                 \
-    X(CARD_SECOND_EFFORT_LINE, "From {@first} changed to {@last}.")                               \
+    X(CARD_SECOND_EFFORT_LINE, "From {@first}, changed to {@last}.")                               \
     X(CARD_SETUP_OPENS, "{^setup} opens it")                                                      \
     X(CARD_SETUP_OPENS_SPARE, "One set-up opens it")                                              \
     X(CARD_SETUP_OPENS_LINE, "{k} of {n} scored after it, none of {m} without.")                  \
@@ -48,7 +48,7 @@
     X(CARD_HELD, "Held, no progress: whistled")                                                   \
     X(CARD_HELD_LINE, "{n} holds stopped by the whistle.")                                        \
     X(CARD_WHISTLE, "Attacks off the whistle")                                                    \
-    X(CARD_WHISTLE_LINE, "{k} of {n} came within ten seconds of a start.")                        \
+    X(CARD_WHISTLE_LINE, "{k} of {n} attacks within ten seconds of a start.")                        \
     X(CARD_DRIED_UP, "{^technique}: 0 of {n}")                                                    \
     X(CARD_DRIED_UP_SPARE, "Same attack: 0 of {n}")                                               \
     X(CARD_DRIED_UP_LINE, "None of the last {n} scored; {k} of the first {m} did.")               \
@@ -122,6 +122,7 @@
     X(LINE_CALL_MAT, "on mat {mat}: ")                                                            \
     X(LINE_CALL_NUMBER, "bout {number}: ")                                                        \
     X(LINE_CALL_PLAIN, "called: ")                                                                \
+    X(LINE_CALL_AGAIN, "called again: ")                                                          \
     X(LINE_CALL_TEAM, "{S} ({team})")                                                             \
     X(LINE_CALL_NAME, "{S}")                                                                      \
     X(LINE_CALL_RED, " in red, ")                                                                 \
@@ -146,8 +147,8 @@
     X(LINE_INTO_DANGER, "{S} takes {O} from the feet straight into danger")                       \
     X(LINE_REVERSES, "{S} reverses {O}")                                                          \
     X(LINE_DRIVES_OUT, "{S} drives {O} out")                                                      \
-    X(LINE_STEPS_OUT, "{O} steps out, {n} to {S}")                                                \
-    X(LINE_INJURY_STOP, "the bout is stopped for {O}, {n} to {S}")                                \
+    X(LINE_STEPS_OUT, "{O} steps out")                                                            \
+    X(LINE_INJURY_STOP, "the bout is stopped for {O}")                                            \
     X(LINE_SCORES, "{S} scores with {@action}")                                                   \
     X(LINE_FOR, " for {n}")                                                                       \
     X(LINE_WITH, " with {@hold}")                                                                 \
@@ -192,7 +193,7 @@
     X(LINE_WARNED, "{S} is warned for passivity")                                                 \
     X(LINE_ACTIVITY, "{S} is named: {time} to score, or {n} to {O}")                              \
     X(LINE_ACTIVITY_PLAIN, "{S} is named and is on the activity time")                            \
-    X(LINE_ACTIVITY_ENDS, "no score of {S} in the activity time")                                 \
+    X(LINE_ACTIVITY_ENDS, "no score from {S} in the activity time")                               \
     X(LINE_PASSIVE, "{S} is named passive")                                                       \
     X(LINE_POINTS_TO, ", {n} to {O}")                                                             \
     X(LINE_PAR_TERRE, "par terre is ordered, {T} on top.")                                        \
@@ -201,6 +202,8 @@
     X(LINE_STANDING_CHOSEN, "{S} chooses to go on standing.")                                     \
     X(LINE_CHALLENGES, "{S} challenges.")                                                         \
     X(LINE_CHALLENGES_WHAT, "{S} challenges {noun}.")                                             \
+    X(LINE_CHALLENGES_CAUTION, "{S} challenges the caution.")                                     \
+    X(LINE_CHALLENGES_PASSIVITY, "{S} challenges the passivity.")                                 \
     X(LINE_UPHELD, "the challenge of {S} is upheld")                                              \
     X(LINE_REJECTED, "the challenge of {S} is lost")                                              \
     X(LINE_TREATMENT, "the bout is stopped, treatment on the mat.")                               \
@@ -218,9 +221,12 @@
     X(LINE_ATTACKS_BOTH, "{S} scored with both attacks")                                          \
     X(LINE_ATTACKS_ONE, "{S} scored with the only attack")                                        \
     X(LINE_ATTACKS_SOME, "{S} scored with {=k} {k:attack:attacks} of {=n}")                       \
+    X(LINE_ATTACKS_SOME_TOO, "{S} with {=k} of {=n}")                                             \
     X(LINE_ATTACKS_NONE, "{S} attacked {times} without a score")                                  \
+    X(LINE_ATTACKS_NONE_TOO, "{S} {times}")                                                       \
     X(LINE_CLOCK_BACK, "the clock is put back: {time} left in period {=period}.")                 \
     X(LINE_CONFIRMED_ONE, "{noun} is confirmed")                                                  \
+    X(LINE_CONFIRMED_OWN, "the {n} is confirmed")                                                 \
     X(LINE_CONFIRMED_POINTS, "the points are confirmed")                                          \
     X(LINE_CONFIRMED_CALLS, "the calls are confirmed")                                            \
     X(LINE_UNCONFIRMED_ONE, "corrected: {noun} is not confirmed yet.")                            \
@@ -228,6 +234,7 @@
     X(LINE_OUT, "corrected: {noun} is taken out")                                                 \
     X(LINE_OUT_OFFICIALS, "the officials take back {noun}")                                       \
     X(LINE_OUT_CHALLENGE, "after the challenge, {noun} is taken out")                             \
+    X(LINE_OUT_ASKED, "{noun} does not count")                                                    \
     X(LINE_BACK, "corrected: {noun} counts after all")                                            \
     X(LINE_BACK_OFFICIALS, "the officials let {noun} count after all")                            \
     X(LINE_BACK_CHALLENGE, "after the challenge, {noun} counts after all")                        \

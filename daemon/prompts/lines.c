@@ -110,6 +110,8 @@ static void tell_details(struct story *story)
         story_say(story, LINE_OFF, FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
     } else if (called) {
         story_begin(story, LINE_CALL, SIDE_NONE);
+        if (before != NULL && !before->off && same(now->mat, before->mat))
+            story_say(story, LINE_CALL_AGAIN, NULL);
         say_call(story, now);
     } else if (!same_call(before, now)) {
         story_begin(story, LINE_CORRECTION, SIDE_NONE);
@@ -120,26 +122,32 @@ static void tell_details(struct story *story)
 
 /* ---- the clock ---- */
 
-/* "Brandt scored with one attack of four". A side without attempts isn't spoken of: none keyed
- * doesn't mean none made. */
-static bool say_attacks(struct story *story, enum side side)
+static enum phrase attacks_phrase(const struct attack_tally *tally)
+{
+    if (tally->scored == 0)
+        return LINE_ATTACKS_NONE;
+    if (tally->scored < tally->tried)
+        return LINE_ATTACKS_SOME;
+    return tally->tried == 1   ? LINE_ATTACKS_ONE
+           : tally->tried == 2 ? LINE_ATTACKS_BOTH
+                               : LINE_ATTACKS_ALL;
+}
+
+/* "Brandt scored with one attack of four"; the second side shorter, where it is said alike. */
+static enum phrase say_attacks(struct story *story, enum side side, enum phrase before)
 {
     const struct attack_tally *tally = &story->fold->attacks[side_index(side)];
-    enum phrase phrase = LINE_ATTACKS_SOME;
-    if (tally->tried == 0)
-        return false;
-    if (tally->scored == 0)
-        phrase = LINE_ATTACKS_NONE;
-    else if (tally->scored == tally->tried)
-        phrase = tally->tried == 1   ? LINE_ATTACKS_ONE
-                 : tally->tried == 2 ? LINE_ATTACKS_BOTH
-                                     : LINE_ATTACKS_ALL;
+    enum phrase phrase = attacks_phrase(tally);
     char room[WORDS_SIZE];
+    if (phrase == before && phrase == LINE_ATTACKS_SOME)
+        phrase = LINE_ATTACKS_SOME_TOO;
+    if (phrase == before && phrase == LINE_ATTACKS_NONE)
+        phrase = LINE_ATTACKS_NONE_TOO;
     story_say(story, phrase,
               FILLS({"S", .side = side}, {"k", .number = tally->scored},
                     {"n", .number = tally->tried},
                     {"times", .text = english_times(tally->tried, room)}));
-    return true;
+    return phrase;
 }
 
 static bool has_tried(const struct story *story, enum side side)
@@ -147,15 +155,20 @@ static bool has_tried(const struct story *story, enum side side)
     return story->fold->attacks[side_index(side)].tried > 0;
 }
 
+/* A side without attempts isn't spoken of: none keyed doesn't mean that none were made. */
 static void say_both_attacks(struct story *story)
 {
-    if (!has_tried(story, SIDE_RED) && !has_tried(story, SIDE_BLUE))
+    bool red = has_tried(story, SIDE_RED), blue = has_tried(story, SIDE_BLUE);
+    enum phrase said = SAY_NOTHING;
+    if (!red && !blue)
         return;
     story_say(story, LINE_SPACE, NULL);
-    say_attacks(story, SIDE_RED);
-    if (has_tried(story, SIDE_RED) && has_tried(story, SIDE_BLUE))
+    if (red)
+        said = say_attacks(story, SIDE_RED, SAY_NOTHING);
+    if (red && blue)
         story_say(story, LINE_COMMA, NULL);
-    say_attacks(story, SIDE_BLUE);
+    if (blue)
+        say_attacks(story, SIDE_BLUE, said);
     story_say(story, LINE_STOP, NULL);
 }
 

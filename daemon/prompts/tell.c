@@ -122,6 +122,13 @@ static bool is_said_by(enum phrase phrase, const struct hold *hold)
            (phrase == LINE_REVERSES && is_hold(hold, "reversal"));
 }
 
+static void say_points_to(struct story *story, const struct event *event)
+{
+    if (event->points > 0)
+        story_say(story, LINE_POINTS_TO,
+                  FILLS({"n", .number = event->points}, {"O", .side = story_giver(event)}));
+}
+
 static void tell_score(struct story *story, const struct read_event *read)
 {
     const struct event *event = read->event;
@@ -139,6 +146,8 @@ static void tell_score(struct story *story, const struct read_event *read)
     if (!of_the_other)
         story_say(story, LINE_FOR, FILLS({"n", .number = event->points}));
     story_time_left(story, read);
+    if (of_the_other)
+        say_points_to(story, event);
     if (!read->confirmed)
         story_say(story, LINE_NOT_CONFIRMED, NULL);
     else
@@ -192,13 +201,6 @@ static void tell_attack(struct story *story, const struct event *event)
 }
 
 /* ---- the officials' calls ---- */
-
-static void say_points_to(struct story *story, const struct event *event)
-{
-    if (event->points > 0)
-        story_say(story, LINE_POINTS_TO,
-                  FILLS({"n", .number = event->points}, {"O", .side = story_giver(event)}));
-}
 
 /* How such a call ends: not confirmed yet, or with what it makes of the lead, where it does. */
 static void end_call(struct story *story, const struct read_event *read)
@@ -265,18 +267,30 @@ static void tell_passivity(struct story *story, const struct read_event *read)
     end_call(story, read);
 }
 
+/* What is challenged: the other side's points, or a call against the one who challenges. */
+static void tell_asked(struct story *story, const struct event *event)
+{
+    bool of = event_gives(event, MEMBER_OF) && story_read(story, event->of)->stands;
+    const struct event *what = of ? story_read(story, event->of)->event : NULL;
+    enum phrase phrase = LINE_CHALLENGES;
+    char noun[NOUN_SIZE] = "";
+    if (what != NULL && what->type == EVENT_SCORE && what->side != event->side) {
+        phrase = LINE_CHALLENGES_WHAT;
+        story_noun(story, what, noun);
+    } else if (what != NULL && what->side == event->side) {
+        phrase = what->type == EVENT_CAUTION     ? LINE_CHALLENGES_CAUTION
+                 : what->type == EVENT_PASSIVITY ? LINE_CHALLENGES_PASSIVITY
+                                                 : LINE_CHALLENGES;
+    }
+    story_say(story, phrase, FILLS({"S", .side = (enum side)event->side}, {"noun", .text = noun}));
+}
+
 static void tell_challenge(struct story *story, const struct event *event)
 {
     enum side side = (enum side)event->side;
-    char noun[NOUN_SIZE];
-    bool of = event_gives(event, MEMBER_OF) && story_read(story, event->of)->stands;
     switch ((enum challenge_outcome)event->outcome) {
     case CHALLENGE_ASKED:
-        story_say(story, of ? LINE_CHALLENGES_WHAT : LINE_CHALLENGES,
-                  FILLS({"S", .side = side},
-                        {"noun", .text = of ? story_noun(story, story_read(story, event->of)->event,
-                                                         noun)
-                                            : ""}));
+        tell_asked(story, event);
         break;
     case CHALLENGE_UPHELD:
         story_say(story, LINE_UPHELD, FILLS({"S", .side = side}));
