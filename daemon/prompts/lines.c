@@ -2,7 +2,7 @@
  * (corrections.c); the clock by what is different from before. */
 #include "prompts/lines.h"
 #include <string.h>
-#include "prompts/story.h"
+#include "prompts/narration.h"
 
 const char *line_kind_name(enum line_kind kind)
 {
@@ -30,12 +30,12 @@ struct telling telling_of(const struct state *state)
 
 /* ---- who wrestles, and where ---- */
 
-static void say_side(struct story *story, enum side side)
+static void say_side(struct narration *narration, enum side side)
 {
-    const char *team = story->fold->details->sides[side_index(side)].team;
-    story_say_full(story, team != NULL ? LINE_CALL_TEAM : LINE_CALL_NAME,
+    const char *team = narration->fold->details->sides[side_index(side)].team;
+    narration_say_full(narration, team != NULL ? LINE_CALL_TEAM : LINE_CALL_NAME,
                    FILLS({"S", .side = side}, {"team", .given = team}));
-    story_say(story, side == SIDE_RED ? LINE_CALL_RED : LINE_CALL_BLUE, NULL);
+    narration_say(narration, side == SIDE_RED ? LINE_CALL_RED : LINE_CALL_BLUE, NULL);
 }
 
 static bool is_number(const char *text)
@@ -44,36 +44,36 @@ static bool is_number(const char *text)
 }
 
 /* "Women 57 kg, semi-final." */
-static void say_class(struct story *story, const struct details *details)
+static void say_class(struct narration *narration, const struct details *details)
 {
     char room[WORDS_SIZE];
     bool some = details->style != NULL || details->weight != NULL;
     if (!some && details->stage == NULL)
         return;
     if (details->style != NULL)
-        story_say(story, LINE_CALL_STYLE,
+        narration_say(narration, LINE_CALL_STYLE,
                   FILLS({"style", .text = english_style(details->style, room)}));
     if (details->weight != NULL)
-        story_say(story, is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
+        narration_say(narration, is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
                   FILLS({"weight", .given = details->weight}));
     if (details->stage != NULL)
-        story_say(story, some ? LINE_CALL_STAGE : LINE_CALL_STAGE_ALONE,
+        narration_say(narration, some ? LINE_CALL_STAGE : LINE_CALL_STAGE_ALONE,
                   FILLS({"stage", .given = details->stage}));
-    story_say(story, LINE_STOP, NULL);
+    narration_say(narration, LINE_STOP, NULL);
 }
 
-static void say_call(struct story *story, const struct details *details)
+static void say_call(struct narration *narration, const struct details *details)
 {
     enum phrase phrase = LINE_CALL_PLAIN;
     if (details->mat != NULL)
         phrase = details->number != NULL ? LINE_CALL_BOTH : LINE_CALL_MAT;
     else if (details->number != NULL)
         phrase = LINE_CALL_NUMBER;
-    story_say(story, phrase,
+    narration_say(narration, phrase,
               FILLS({"mat", .given = details->mat}, {"number", .given = details->number}));
-    say_side(story, SIDE_RED);
-    say_side(story, SIDE_BLUE);
-    say_class(story, details);
+    say_side(narration, SIDE_RED);
+    say_side(narration, SIDE_BLUE);
+    say_class(narration, details);
 }
 
 static bool same(const char *one, const char *other)
@@ -92,31 +92,31 @@ static bool same_call(const struct details *one, const struct details *other)
            same(one->weight, other->weight) && same(one->stage, other->stage);
 }
 
-static const struct details *details_before(const struct story *story)
+static const struct details *details_before(const struct narration *narration)
 {
-    const struct event *events = story->fold->bout->events;
-    for (int32_t place = story->place; place-- > 0;)
+    const struct event *events = narration->fold->bout->events;
+    for (int32_t place = narration->place; place-- > 0;)
         if (events[place].type == EVENT_BOUT)
             return events[place].details;
     return NULL;
 }
 
-static void tell_details(struct story *story)
+static void tell_details(struct narration *narration)
 {
-    const struct details *now = story_event(story)->details, *before = details_before(story);
+    const struct details *now = narration_event(narration)->details, *before = details_before(narration);
     bool called = before == NULL || now->call || (now->mat != NULL && !same(now->mat, before->mat));
     if (now->off) {
-        story_begin(story, LINE_CALL, SIDE_NONE);
-        story_say(story, LINE_OFF, FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
+        narration_begin(narration, LINE_CALL, SIDE_NONE);
+        narration_say(narration, LINE_OFF, FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
     } else if (called) {
-        story_begin(story, LINE_CALL, SIDE_NONE);
+        narration_begin(narration, LINE_CALL, SIDE_NONE);
         if (before != NULL && !before->off && same(now->mat, before->mat))
-            story_say(story, LINE_CALL_AGAIN, NULL);
-        say_call(story, now);
+            narration_say(narration, LINE_CALL_AGAIN, NULL);
+        say_call(narration, now);
     } else if (!same_call(before, now)) {
-        story_begin(story, LINE_CORRECTION, SIDE_NONE);
-        story_say(story, LINE_ANEW, NULL);
-        say_call(story, now);
+        narration_begin(narration, LINE_CORRECTION, SIDE_NONE);
+        narration_say(narration, LINE_ANEW, NULL);
+        say_call(narration, now);
     }
 }
 
@@ -134,83 +134,83 @@ static enum phrase attacks_phrase(const struct attack_tally *tally)
 }
 
 /* "Brandt scored with one attack of four"; the second side shorter, where it is said alike. */
-static enum phrase say_attacks(struct story *story, enum side side, enum phrase before)
+static enum phrase say_attacks(struct narration *narration, enum side side, enum phrase before)
 {
-    const struct attack_tally *tally = &story->fold->attacks[side_index(side)];
+    const struct attack_tally *tally = &narration->fold->attacks[side_index(side)];
     enum phrase phrase = attacks_phrase(tally);
     char room[WORDS_SIZE];
     if (phrase == before && phrase == LINE_ATTACKS_SOME)
         phrase = LINE_ATTACKS_SOME_TOO;
     if (phrase == before && phrase == LINE_ATTACKS_NONE)
         phrase = LINE_ATTACKS_NONE_TOO;
-    story_say(story, phrase,
+    narration_say(narration, phrase,
               FILLS({"S", .side = side}, {"k", .number = tally->scored},
                     {"n", .number = tally->tried},
                     {"times", .text = english_times(tally->tried, room)}));
     return phrase;
 }
 
-static bool has_tried(const struct story *story, enum side side)
+static bool has_tried(const struct narration *narration, enum side side)
 {
-    return story->fold->attacks[side_index(side)].tried > 0;
+    return narration->fold->attacks[side_index(side)].tried > 0;
 }
 
 /* A side without attempts isn't spoken of: none keyed doesn't mean that none were made. */
-static void say_both_attacks(struct story *story)
+static void say_both_attacks(struct narration *narration)
 {
-    bool red = has_tried(story, SIDE_RED), blue = has_tried(story, SIDE_BLUE);
+    bool red = has_tried(narration, SIDE_RED), blue = has_tried(narration, SIDE_BLUE);
     enum phrase said = SAY_NOTHING;
     if (!red && !blue)
         return;
-    story_say(story, LINE_SPACE, NULL);
+    narration_say(narration, LINE_SPACE, NULL);
     if (red)
-        said = say_attacks(story, SIDE_RED, SAY_NOTHING);
+        said = say_attacks(narration, SIDE_RED, SAY_NOTHING);
     if (red && blue)
-        story_say(story, LINE_COMMA, NULL);
+        narration_say(narration, LINE_COMMA, NULL);
     if (blue)
-        say_attacks(story, SIDE_BLUE, said);
-    story_say(story, LINE_STOP, NULL);
+        say_attacks(narration, SIDE_BLUE, said);
+    narration_say(narration, LINE_STOP, NULL);
 }
 
-static void tell_period_end(struct story *story)
+static void tell_period_end(struct narration *narration)
 {
-    const struct state *after = story->after;
-    bool last = after->clock.period >= story->fold->details->periods;
-    story_begin(story, LINE_CLOCK, SIDE_NONE);
-    story_say(story, last ? LINE_TIME_UP : LINE_PERIOD_ENDS,
+    const struct state *after = narration->after;
+    bool last = after->clock.period >= narration->fold->details->periods;
+    narration_begin(narration, LINE_CLOCK, SIDE_NONE);
+    narration_say(narration, last ? LINE_TIME_UP : LINE_PERIOD_ENDS,
               FILLS({"period", .number = after->clock.period}));
     if (after->under_review) {
-        story_say(story, LINE_REVIEWED, NULL);
+        narration_say(narration, LINE_REVIEWED, NULL);
         return;
     }
-    if (!story_is_settled(after)) {
-        story_say(story, LINE_WAITING, NULL);
+    if (!narration_is_settled(after)) {
+        narration_say(narration, LINE_WAITING, NULL);
         return;
     }
-    story_lead(story, JOIN_COLON, SIDE_NONE);
-    say_both_attacks(story);
+    narration_lead(narration, JOIN_COLON, SIDE_NONE);
+    say_both_attacks(narration);
     if (last)
-        story_say(story, LINE_RESULT_TO_COME, NULL);
+        narration_say(narration, LINE_RESULT_TO_COME, NULL);
 }
 
-static void tell_period_begin(struct story *story)
+static void tell_period_begin(struct narration *narration)
 {
-    const struct state *after = story->after;
-    story_begin(story, LINE_CLOCK, SIDE_NONE);
-    story_say(story, LINE_PERIOD_BEGINS, FILLS({"period", .number = after->clock.period}));
-    if (after->clock.period == 1 || !story_is_settled(after))
-        story_say(story, LINE_STOP, NULL);
+    const struct state *after = narration->after;
+    narration_begin(narration, LINE_CLOCK, SIDE_NONE);
+    narration_say(narration, LINE_PERIOD_BEGINS, FILLS({"period", .number = after->clock.period}));
+    if (after->clock.period == 1 || !narration_is_settled(after))
+        narration_say(narration, LINE_STOP, NULL);
     else
-        story_lead(story, JOIN_COLON, SIDE_NONE);
+        narration_lead(narration, JOIN_COLON, SIDE_NONE);
 }
 
-static void tell_clock_back(struct story *story)
+static void tell_clock_back(struct narration *narration)
 {
-    const struct clock_reading *clock = &story->after->clock;
+    const struct clock_reading *clock = &narration->after->clock;
     char time[TIME_SIZE];
-    story_begin(story, LINE_CORRECTION, SIDE_NONE);
-    story_say(story, LINE_CLOCK_BACK,
-              FILLS({"time", .text = english_span(story->fold->details->period_ms - clock->t_ms,
+    narration_begin(narration, LINE_CORRECTION, SIDE_NONE);
+    narration_say(narration, LINE_CLOCK_BACK,
+              FILLS({"time", .text = english_span(narration->fold->details->period_ms - clock->t_ms,
                                                   time)},
                     {"period", .number = clock->period}));
 }
@@ -222,30 +222,30 @@ static bool has_ended(const struct telling *before, const struct state *after)
            after->phase != PHASE_OFF;
 }
 
-void story_tell_clock(struct story *story)
+void narration_tell_clock(struct narration *narration)
 {
-    const struct telling *before = story->before;
-    const struct clock_reading *now = &story->after->clock;
+    const struct telling *before = narration->before;
+    const struct clock_reading *now = &narration->after->clock;
     if (before == NULL)
         return;
     bool back = now->period < before->period ||
                 (now->period == before->period && before->used_up && !now->used_up);
-    if (has_ended(before, story->after))
-        tell_period_end(story);
+    if (has_ended(before, narration->after))
+        tell_period_end(narration);
     else if (back)
-        tell_clock_back(story);
+        tell_clock_back(narration);
     else if (now->period > before->period || (!before->keyed && now->running))
-        tell_period_begin(story);
+        tell_period_begin(narration);
 }
 
 /* ---- the result ---- */
 
 /* "by fall", "on last point". */
-static void say_how(struct story *story, char *how, size_t size)
+static void say_how(struct narration *narration, char *how, size_t size)
 {
-    const struct state *after = story->after;
+    const struct state *after = narration->after;
     const struct leader *leader = &after->leader;
-    const struct edition *edition = story->fold->details->edition;
+    const struct edition *edition = narration->fold->details->edition;
     char room[WORDS_SIZE];
     struct text text = text_start(how, size);
     bool by_criterion = strcmp(after->result.how, "points") == 0 && after->result.consistent &&
@@ -260,35 +260,35 @@ static void say_how(struct story *story, char *how, size_t size)
 }
 
 /* On the sheet where it was keyed, else ours; the winner's first. */
-static void say_result_score(struct story *story, const struct event *close)
+static void say_result_score(struct narration *narration, const struct event *close)
 {
-    const struct tally *sides = story->after->all.sides;
-    unsigned winner = side_index(story->after->result.winner);
+    const struct tally *sides = narration->after->all.sides;
+    unsigned winner = side_index(narration->after->result.winner);
     bool sheet = event_gives(close, MEMBER_SCORE);
     int points[2];
     for (unsigned i = 0; i < 2; i++)
         points[i] = sheet ? (int)close->sheet[i] : sides[i].points;
-    story_say(story, LINE_RESULT_SCORE,
+    narration_say(narration, LINE_RESULT_SCORE,
               FILLS({"a", .number = points[winner]}, {"b", .number = points[1 - winner]}));
 }
 
-static void say_code(struct story *story, const struct event *close)
+static void say_code(struct narration *narration, const struct event *close)
 {
-    const struct result *result = &story->after->result;
+    const struct result *result = &narration->after->result;
     unsigned first = side_index(result->winner);
     const char *code = event_gives(close, MEMBER_CODE) ? close->code : result->code;
-    story_say(story, result->consistent ? LINE_RESULT_CLASS : LINE_RESULT_CODE,
+    narration_say(narration, result->consistent ? LINE_RESULT_CLASS : LINE_RESULT_CODE,
               FILLS({"code", .given = code}, {"a", .number = result->class_points[first]},
                     {"b", .number = result->class_points[1 - first]}));
 }
 
-static void tell_stands(struct story *story, const struct event *close)
+static void tell_stands(struct narration *narration, const struct event *close)
 {
-    const struct result *result = &story->after->result;
+    const struct result *result = &narration->after->result;
     bool scored = strcmp(result->how, "points") == 0 || strcmp(result->how, "superiority") == 0;
     char how[WORDS_SIZE], time[TIME_SIZE];
-    say_how(story, how, sizeof how);
-    story_say_full(story,
+    say_how(narration, how, sizeof how);
+    narration_say_full(narration,
                    result->winner != SIDE_NONE ? LINE_BEATS
                    : strncmp(result->how, "both_", 5) == 0 ? LINE_NO_WINNER
                                                            : LINE_NO_WINNER_PLAIN,
@@ -297,51 +297,51 @@ static void tell_stands(struct story *story, const struct event *close)
                                                                    : SIDE_BLUE},
                          {"how", .text = how}));
     if (scored && result->winner != SIDE_NONE)
-        say_result_score(story, close);
+        say_result_score(narration, close);
     if (result->time_ms > 0)
-        story_say(story, LINE_RESULT_TIME,
+        narration_say(narration, LINE_RESULT_TIME,
                   FILLS({"time", .text = english_gone(result->time_ms, time)}));
-    say_code(story, close);
+    say_code(narration, close);
 }
 
-static void tell_waits(struct story *story)
+static void tell_waits(struct narration *narration)
 {
-    const struct result *result = &story->after->result;
+    const struct result *result = &narration->after->result;
     char how[WORDS_SIZE], time[TIME_SIZE];
-    say_how(story, how, sizeof how);
-    story_say(story, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
+    say_how(narration, how, sizeof how);
+    narration_say(narration, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
               FILLS({"how", .text = how},
                     {"time", .text = english_gone(result->time_ms, time)}));
 }
 
-void story_tell_result(struct story *story, bool corrected)
+void narration_tell_result(struct narration *narration, bool corrected)
 {
-    const struct result *result = &story->after->result;
+    const struct result *result = &narration->after->result;
     if (result->how == NULL)
         return;
-    story_begin(story, LINE_RESULT, result->unconfirmed ? SIDE_NONE : result->winner);
+    narration_begin(narration, LINE_RESULT, result->unconfirmed ? SIDE_NONE : result->winner);
     if (corrected)
-        story_say(story, LINE_ANEW, NULL);
+        narration_say(narration, LINE_ANEW, NULL);
     if (result->unconfirmed) {
-        tell_waits(story);
+        tell_waits(narration);
         return;
     }
-    tell_stands(story, story_read(story, story->fold->close)->event);
+    tell_stands(narration, narration_read(narration, narration->fold->close)->event);
     if (result->consistent)
         return;
-    story_begin(story, LINE_RESULT, SIDE_NONE);
-    story_say(story, LINE_SHEET_DIFFERS, NULL);
+    narration_begin(narration, LINE_RESULT, SIDE_NONE);
+    narration_say(narration, LINE_SHEET_DIFFERS, NULL);
 }
 
 /* ---- notes ---- */
 
 /* As it was written, to the letter. */
-void story_tell_note(struct story *story, const struct event *note)
+void narration_tell_note(struct narration *narration, const struct event *note)
 {
     if (note->to != NOTE_TO_PUBLIC)
         return;
-    story_begin(story, LINE_NOTE, (enum side)note->side);
-    char *text = story->text.bytes;
+    narration_begin(narration, LINE_NOTE, (enum side)note->side);
+    char *text = narration->text.bytes;
     size_t size = strlen(note->text);
     if (size >= LINE_TEXT_SIZE)
         size = LINE_TEXT_SIZE - 1;
@@ -352,36 +352,36 @@ void story_tell_note(struct story *story, const struct event *note)
 /* ---- one event ---- */
 
 /* An event with a bout time of its own, of an earlier period: keyed late. */
-static void say_added(struct story *story, const struct read_event *read)
+static void say_added(struct narration *narration, const struct read_event *read)
 {
-    if (read->period < story->after->clock.period)
-        story_say(story, LINE_ADDED, FILLS({"period", .number = read->period}));
+    if (read->period < narration->after->clock.period)
+        narration_say(narration, LINE_ADDED, FILLS({"period", .number = read->period}));
 }
 
-static void tell_what_happened(struct story *story)
+static void tell_what_happened(struct narration *narration)
 {
-    const struct read_event *read = story_read(story, story->place);
-    if (!story_tells(read))
+    const struct read_event *read = narration_read(narration, narration->place);
+    if (!narration_tells(read))
         return;
-    story_begin(story, story_kind(read->event), (enum side)read->event->side);
-    say_added(story, read);
-    story_tell(story, read);
+    narration_begin(narration, narration_kind(read->event), (enum side)read->event->side);
+    say_added(narration, read);
+    narration_tell(narration, read);
 }
 
-static bool had_result(const struct story *story)
+static bool had_result(const struct narration *narration)
 {
-    return story->before != NULL && story->before->phase == PHASE_CLOSED;
+    return narration->before != NULL && narration->before->phase == PHASE_CLOSED;
 }
 
-static void tell(struct story *story)
+static void tell(struct narration *narration)
 {
-    const struct event *event = story_event(story);
+    const struct event *event = narration_event(narration);
     switch (event->type) {
     case EVENT_BOUT:
-        tell_details(story);
+        tell_details(narration);
         break;
     case EVENT_CLOCK:
-        story_tell_clock(story);
+        narration_tell_clock(narration);
         break;
     case EVENT_SCORE:
     case EVENT_ATTACK:
@@ -390,19 +390,19 @@ static void tell(struct story *story)
     case EVENT_POSITION:
     case EVENT_CHALLENGE:
     case EVENT_STOPPAGE:
-        tell_what_happened(story);
+        tell_what_happened(narration);
         break;
     case EVENT_CONFIRM:
     case EVENT_VOID:
     case EVENT_AMEND:
     case EVENT_RESTART:
-        story_tell_correction(story);
+        narration_tell_correction(narration);
         break;
     case EVENT_CLOSE:
-        story_tell_result(story, had_result(story));
+        narration_tell_result(narration, had_result(narration));
         break;
     case EVENT_NOTE:
-        story_tell_note(story, event);
+        narration_tell_note(narration, event);
         break;
     case EVENT_ENTRY:
     case EVENT_SLOT:
@@ -412,26 +412,26 @@ static void tell(struct story *story)
     }
 }
 
-static struct story story_of(const struct telling *before, const struct state *after,
+static struct narration narration_of(const struct telling *before, const struct state *after,
                              int32_t place, struct line lines[LINES_MAX])
 {
-    struct story story = {
+    struct narration narration = {
         .before = before, .after = after, .fold = after->fold, .place = place, .lines = lines};
     for (unsigned i = 0; i < 2; i++) {
         const struct person *person = &after->fold->details->sides[i];
-        story.full.sides[i] = person->name;
-        story.names.sides[i] = person->family != NULL ? person->family : person->name;
+        narration.full.sides[i] = person->name;
+        narration.names.sides[i] = person->family != NULL ? person->family : person->name;
     }
-    return story;
+    return narration;
 }
 
 /* Told again with Red and Blue, where names leave no room for the words. */
-static size_t told(struct story story, void (*teller)(struct story *))
+static size_t told(struct narration narration, void (*teller)(struct narration *))
 {
-    struct story plain = story;
-    teller(&story);
-    if (!story.cut)
-        return story.count;
+    struct narration plain = narration;
+    teller(&narration);
+    if (!narration.cut)
+        return narration.count;
     plain.names = plain.full = (struct naming){{english(SAY_RED), english(SAY_BLUE)}};
     teller(&plain);
     return plain.count;
@@ -440,7 +440,7 @@ static size_t told(struct story story, void (*teller)(struct story *))
 size_t lines_after(const struct telling *before, const struct state *after, size_t place,
                    struct line lines[LINES_MAX])
 {
-    return told(story_of(before, after, (int32_t)place, lines), tell);
+    return told(narration_of(before, after, (int32_t)place, lines), tell);
 }
 
 size_t lines_at_time(const struct telling *before, const struct state *after,
@@ -448,5 +448,5 @@ size_t lines_at_time(const struct telling *before, const struct state *after,
 {
     if (before == NULL || !has_ended(before, after))
         return 0;
-    return told(story_of(before, after, EVENT_NONE, lines), tell_period_end);
+    return told(narration_of(before, after, EVENT_NONE, lines), tell_period_end);
 }

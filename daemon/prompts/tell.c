@@ -1,6 +1,6 @@
 /* The sentences that tell what happened on the mat, and what the officials called. */
 #include <string.h>
-#include "prompts/story.h"
+#include "prompts/narration.h"
 #include "prompts/technique.h"
 
 /* ---- what a score came from ---- */
@@ -11,12 +11,12 @@ struct hold {
     enum leg leg;
 };
 
-static struct hold hold_of(const struct story *story, const struct event *score)
+static struct hold hold_of(const struct narration *narration, const struct event *score)
 {
     struct hold hold = {score->technique, score->technique, (enum leg)score->leg};
-    if (!event_gives(score, MEMBER_ATTACK) || !story_read(story, score->attack)->stands)
+    if (!event_gives(score, MEMBER_ATTACK) || !narration_read(narration, score->attack)->stands)
         return hold;
-    const struct event *attack = story_read(story, score->attack)->event;
+    const struct event *attack = narration_read(narration, score->attack)->event;
     if (attack->side != score->side)
         return hold;
     if (hold.first == NULL) {
@@ -28,52 +28,52 @@ static struct hold hold_of(const struct story *story, const struct event *score)
     return hold;
 }
 
-bool story_has_hold(const struct story *story, const struct event *score)
+bool narration_has_hold(const struct narration *narration, const struct event *score)
 {
-    return hold_of(story, score).first != NULL;
+    return hold_of(narration, score).first != NULL;
 }
 
-static void say_leg(struct story *story, enum leg leg)
+static void say_leg(struct narration *narration, enum leg leg)
 {
     switch (leg) {
     case LEG_LEAD:
-        story_say(story, LINE_ON_LEAD, NULL);
+        narration_say(narration, LINE_ON_LEAD, NULL);
         break;
     case LEG_TRAIL:
-        story_say(story, LINE_ON_TRAIL, NULL);
+        narration_say(narration, LINE_ON_TRAIL, NULL);
         break;
     case LEG_NONE:
         break;
     }
 }
 
-static void say_hold(struct story *story, const struct hold *hold, enum phrase one,
+static void say_hold(struct narration *narration, const struct hold *hold, enum phrase one,
                      enum phrase changed)
 {
     char first[WORDS_SIZE], last[WORDS_SIZE];
     if (hold->first == NULL)
         return;
-    story_say(story, strcmp(hold->first, hold->last) == 0 ? one : changed,
+    narration_say(narration, strcmp(hold->first, hold->last) == 0 ? one : changed,
               FILLS({"hold", .text = english_technique(hold->last, last)},
                     {"first", .text = english_technique(hold->first, first)},
                     {"last", .text = english_technique(hold->last, last)}));
-    say_leg(story, hold->leg);
+    say_leg(narration, hold->leg);
 }
 
-void story_tell_hold(struct story *story, const struct event *score)
+void narration_tell_hold(struct narration *narration, const struct event *score)
 {
-    struct hold hold = hold_of(story, score);
-    say_hold(story, &hold, LINE_CAME_WITH, LINE_CAME_CHANGED);
+    struct hold hold = hold_of(narration, score);
+    say_hold(narration, &hold, LINE_CAME_WITH, LINE_CAME_CHANGED);
 }
 
 /* ---- scores ---- */
 
 /* A second turn in one go is told as one more. */
-static bool turns_again(const struct story *story, const struct read_event *read)
+static bool turns_again(const struct narration *narration, const struct read_event *read)
 {
     if (read->previous == EVENT_NONE)
         return false;
-    const struct read_event *before = story_read(story, read->previous);
+    const struct read_event *before = narration_read(narration, read->previous);
     return before->event->type == EVENT_SCORE && before->event->side == read->event->side &&
            strcmp(before->event->action, "exposure") == 0 && before->period == read->period &&
            read->t_ms - before->t_ms <= 30000;
@@ -89,7 +89,7 @@ struct telling_of_action {
     enum phrase phrase;
 };
 
-static enum phrase action_phrase(const struct story *story, const struct read_event *read,
+static enum phrase action_phrase(const struct narration *narration, const struct read_event *read,
                                  const struct hold *hold)
 {
     static const struct telling_of_action tellings[] = {
@@ -107,7 +107,7 @@ static enum phrase action_phrase(const struct story *story, const struct read_ev
         return LINE_GOES_BEHIND;
     if (phrase == LINE_TAKES_DOWN && is_hold(hold, "mat_return"))
         return LINE_BRINGS_DOWN;
-    if (phrase == LINE_TURNS && turns_again(story, read))
+    if (phrase == LINE_TURNS && turns_again(narration, read))
         return LINE_TURNS_AGAIN;
     if (phrase == LINE_STEPS_OUT && hold->first != NULL)
         return LINE_DRIVES_OUT;
@@ -122,62 +122,62 @@ static bool is_said_by(enum phrase phrase, const struct hold *hold)
            (phrase == LINE_REVERSES && is_hold(hold, "reversal"));
 }
 
-static void say_points_to(struct story *story, const struct event *event)
+static void say_points_to(struct narration *narration, const struct event *event)
 {
     if (event->points > 0)
-        story_say(story, LINE_POINTS_TO,
-                  FILLS({"n", .number = event->points}, {"O", .side = story_giver(event)}));
+        narration_say(narration, LINE_POINTS_TO,
+                  FILLS({"n", .number = event->points}, {"O", .side = narration_giver(event)}));
 }
 
-static void tell_score(struct story *story, const struct read_event *read)
+static void tell_score(struct narration *narration, const struct read_event *read)
 {
     const struct event *event = read->event;
-    struct hold hold = hold_of(story, event);
-    enum phrase phrase = action_phrase(story, read, &hold);
+    struct hold hold = hold_of(narration, event);
+    enum phrase phrase = action_phrase(narration, read, &hold);
     enum side side = (enum side)event->side;
     bool of_the_other = phrase == LINE_STEPS_OUT || phrase == LINE_INJURY_STOP;
     char room[WORDS_SIZE];
-    story_say(story, phrase,
+    narration_say(narration, phrase,
               FILLS({"S", .side = side}, {"O", .side = side_other(side)},
                     {"n", .number = event->points},
                     {"action", .text = english_action(event->action, room)}));
     if (!of_the_other && !is_said_by(phrase, &hold))
-        say_hold(story, &hold, LINE_WITH, LINE_WITH_CHANGED);
+        say_hold(narration, &hold, LINE_WITH, LINE_WITH_CHANGED);
     if (!of_the_other)
-        story_say(story, LINE_FOR, FILLS({"n", .number = event->points}));
-    story_time_left(story, read);
+        narration_say(narration, LINE_FOR, FILLS({"n", .number = event->points}));
+    narration_time_left(narration, read);
     if (of_the_other)
-        say_points_to(story, event);
+        say_points_to(narration, event);
     if (!read->confirmed)
-        story_say(story, LINE_NOT_CONFIRMED, NULL);
+        narration_say(narration, LINE_NOT_CONFIRMED, NULL);
     else
-        story_lead(story, of_the_other ? JOIN_SENTENCE : JOIN_AND, side);
+        narration_lead(narration, of_the_other ? JOIN_SENTENCE : JOIN_AND, side);
 }
 
 /* ---- attempts ---- */
 
-static void say_outcome(struct story *story, const struct event *event)
+static void say_outcome(struct narration *narration, const struct event *event)
 {
     char room[WORDS_SIZE];
     switch ((enum attack_outcome)event->outcome) {
     case ATTACK_STOPPED:
         if (event->stopped_by != NULL)
-            story_say(story, LINE_IS_STOPPED_BY,
+            narration_say(narration, LINE_IS_STOPPED_BY,
                       FILLS({"defence", .text = english_defence(event->stopped_by, room)}));
         else
-            story_say(story, LINE_IS_STOPPED, NULL);
+            narration_say(narration, LINE_IS_STOPPED, NULL);
         break;
     case ATTACK_COUNTERED:
-        story_say(story, LINE_IS_COUNTERED, NULL);
+        narration_say(narration, LINE_IS_COUNTERED, NULL);
         break;
     case ATTACK_OUT:
-        story_say(story, LINE_GOES_OUT, NULL);
+        narration_say(narration, LINE_GOES_OUT, NULL);
         break;
     case ATTACK_STALEMATE:
-        story_say(story, LINE_STALEMATE, NULL);
+        narration_say(narration, LINE_STALEMATE, NULL);
         break;
     case ATTACK_SLIPPED:
-        story_say(story, LINE_SLIPS_OFF, NULL);
+        narration_say(narration, LINE_SLIPS_OFF, NULL);
         break;
     case ATTACK_OPEN:
     case ATTACK_SCORED:
@@ -185,55 +185,55 @@ static void say_outcome(struct story *story, const struct event *event)
     }
 }
 
-static void tell_attack(struct story *story, const struct event *event)
+static void tell_attack(struct narration *narration, const struct event *event)
 {
     const struct name_list *techniques = event->techniques;
     const char *first = techniques->names[0], *last = techniques->names[techniques->count - 1];
     char first_room[WORDS_SIZE], last_room[WORDS_SIZE];
-    story_say(story, technique_family(first) == TECHNIQUE_LEG ? LINE_SHOOTS : LINE_TRIES,
+    narration_say(narration, technique_family(first) == TECHNIQUE_LEG ? LINE_SHOOTS : LINE_TRIES,
               FILLS({"S", .side = (enum side)event->side},
                     {"first", .text = english_technique(first, first_room)}));
-    say_leg(story, (enum leg)event->leg);
+    say_leg(narration, (enum leg)event->leg);
     if (strcmp(first, last) != 0)
-        story_say(story, LINE_CHANGES_TO,
+        narration_say(narration, LINE_CHANGES_TO,
                   FILLS({"last", .text = english_technique(last, last_room)}));
-    say_outcome(story, event);
+    say_outcome(narration, event);
 }
 
 /* ---- the officials' calls ---- */
 
 /* How such a call ends: not confirmed yet, or with what it makes of the lead, where it does. */
-static void end_call(struct story *story, const struct read_event *read)
+static void end_call(struct narration *narration, const struct read_event *read)
 {
-    const struct leader *now = &story->after->leader;
-    enum side before = story->before != NULL ? story->before->leader.side : SIDE_NONE;
+    const struct leader *now = &narration->after->leader;
+    enum side before = narration->before != NULL ? narration->before->leader.side : SIDE_NONE;
     if (!read->confirmed)
-        story_say(story, LINE_NOT_CONFIRMED, NULL);
+        narration_say(narration, LINE_NOT_CONFIRMED, NULL);
     else if (read->event->points > 0 || (now->side != before && now->side != SIDE_NONE))
-        story_lead(story, JOIN_SENTENCE, story_giver(read->event));
+        narration_lead(narration, JOIN_SENTENCE, narration_giver(read->event));
     else
-        story_say(story, LINE_STOP, NULL);
+        narration_say(narration, LINE_STOP, NULL);
 }
 
-static void tell_caution(struct story *story, const struct read_event *read)
+static void tell_caution(struct narration *narration, const struct read_event *read)
 {
     const struct event *event = read->event;
-    const struct edition *edition = story->fold->details->edition;
+    const struct edition *edition = narration->fold->details->edition;
     enum side side = (enum side)event->side;
-    int count = story->after->all.sides[side_index(side)].cautions;
+    int count = narration->after->all.sides[side_index(side)].cautions;
     char reason[WORDS_SIZE], nth[WORDS_SIZE];
-    story_say(story, count > 1 ? LINE_CAUTIONED_AGAIN : LINE_CAUTIONED,
+    narration_say(narration, count > 1 ? LINE_CAUTIONED_AGAIN : LINE_CAUTIONED,
               FILLS({"S", .side = side}, {"reason", .text = english_reason(event->reason, reason)},
                     {"nth", .text = english_nth(count, nth)}));
-    say_points_to(story, event);
-    end_call(story, read);
+    say_points_to(narration, event);
+    end_call(narration, read);
     if (count >= edition->cautions_out && read->confirmed)
-        story_say(story, LINE_CAUTIONS_LOSE, FILLS({"n", .number = edition->cautions_out}));
+        narration_say(narration, LINE_CAUTIONS_LOSE, FILLS({"n", .number = edition->cautions_out}));
 }
 
-static void tell_activity(struct story *story, const struct event *event)
+static void tell_activity(struct narration *narration, const struct event *event)
 {
-    const struct edition *edition = story->fold->details->edition;
+    const struct edition *edition = narration->fold->details->edition;
     const struct value *usual =
         value_member(value_member(edition->document, "usual_points"), "passivity");
     int points = 0;
@@ -241,70 +241,70 @@ static void tell_activity(struct story *story, const struct event *event)
     if (usual != NULL && usual->kind == VALUE_ARRAY && usual->count > 0 &&
         usual->items[0].kind == VALUE_INTEGER)
         points = (int)usual->items[0].as.integer;
-    story_say(story, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
-              FILLS({"S", .side = (enum side)event->side}, {"O", .side = story_giver(event)},
+    narration_say(narration, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
+              FILLS({"S", .side = (enum side)event->side}, {"O", .side = narration_giver(event)},
                     {"time", .text = english_span(edition->activity_ms, time)},
                     {"n", .number = points}));
 }
 
-static void tell_passivity(struct story *story, const struct read_event *read)
+static void tell_passivity(struct narration *narration, const struct read_event *read)
 {
     const struct event *event = read->event;
     enum side side = (enum side)event->side;
-    bool was_on = story->before != NULL && story->before->activity == side;
+    bool was_on = narration->before != NULL && narration->before->activity == side;
     switch ((enum passivity_stage)event->stage) {
     case PASSIVITY_WARNING:
-        story_say(story, LINE_WARNED, FILLS({"S", .side = side}));
+        narration_say(narration, LINE_WARNED, FILLS({"S", .side = side}));
         break;
     case PASSIVITY_ACTIVITY:
-        tell_activity(story, event);
+        tell_activity(narration, event);
         break;
     case PASSIVITY_PENALTY:
-        story_say(story, was_on ? LINE_ACTIVITY_ENDS : LINE_PASSIVE, FILLS({"S", .side = side}));
-        say_points_to(story, event);
+        narration_say(narration, was_on ? LINE_ACTIVITY_ENDS : LINE_PASSIVE, FILLS({"S", .side = side}));
+        say_points_to(narration, event);
         break;
     }
-    end_call(story, read);
+    end_call(narration, read);
 }
 
 /* What is challenged: the other side's points, or a call against the one who challenges. */
-static void tell_asked(struct story *story, const struct event *event)
+static void tell_asked(struct narration *narration, const struct event *event)
 {
-    bool of = event_gives(event, MEMBER_OF) && story_read(story, event->of)->stands;
-    const struct event *what = of ? story_read(story, event->of)->event : NULL;
+    bool of = event_gives(event, MEMBER_OF) && narration_read(narration, event->of)->stands;
+    const struct event *what = of ? narration_read(narration, event->of)->event : NULL;
     enum phrase phrase = LINE_CHALLENGES;
     char noun[NOUN_SIZE] = "";
     if (what != NULL && what->type == EVENT_SCORE && what->side != event->side) {
         phrase = LINE_CHALLENGES_WHAT;
-        story_noun(story, what, noun);
+        narration_noun(narration, what, noun);
     } else if (what != NULL && what->side == event->side) {
         phrase = what->type == EVENT_CAUTION     ? LINE_CHALLENGES_CAUTION
                  : what->type == EVENT_PASSIVITY ? LINE_CHALLENGES_PASSIVITY
                                                  : LINE_CHALLENGES;
     }
-    story_say(story, phrase, FILLS({"S", .side = (enum side)event->side}, {"noun", .text = noun}));
+    narration_say(narration, phrase, FILLS({"S", .side = (enum side)event->side}, {"noun", .text = noun}));
 }
 
-static void tell_challenge(struct story *story, const struct event *event)
+static void tell_challenge(struct narration *narration, const struct event *event)
 {
     enum side side = (enum side)event->side;
     switch ((enum challenge_outcome)event->outcome) {
     case CHALLENGE_ASKED:
-        tell_asked(story, event);
+        tell_asked(narration, event);
         break;
     case CHALLENGE_UPHELD:
-        story_say(story, LINE_UPHELD, FILLS({"S", .side = side}));
-        story_lead(story, JOIN_SENTENCE, SIDE_NONE);
+        narration_say(narration, LINE_UPHELD, FILLS({"S", .side = side}));
+        narration_lead(narration, JOIN_SENTENCE, SIDE_NONE);
         break;
     case CHALLENGE_REJECTED:
-        story_say(story, LINE_REJECTED, FILLS({"S", .side = side}));
-        say_points_to(story, event);
-        story_lead(story, JOIN_SENTENCE, story_giver(event));
+        narration_say(narration, LINE_REJECTED, FILLS({"S", .side = side}));
+        say_points_to(narration, event);
+        narration_lead(narration, JOIN_SENTENCE, narration_giver(event));
         break;
     }
 }
 
-static void tell_position(struct story *story, const struct event *event)
+static void tell_position(struct narration *narration, const struct event *event)
 {
     enum side chooser = (enum side)event->chosen_by, top = (enum side)event->top;
     enum phrase phrase = LINE_STANDING_CHOSEN;
@@ -312,26 +312,26 @@ static void tell_position(struct story *story, const struct event *event)
         phrase = chooser == SIDE_NONE ? LINE_PAR_TERRE
                  : chooser == top     ? LINE_PAR_TERRE_CHOSEN
                                       : LINE_PAR_TERRE_GIVEN;
-    story_say(story, phrase, FILLS({"S", .side = chooser}, {"T", .side = top}));
+    narration_say(narration, phrase, FILLS({"S", .side = chooser}, {"T", .side = top}));
 }
 
-static void tell_stoppage(struct story *story, const struct event *event)
+static void tell_stoppage(struct narration *narration, const struct event *event)
 {
     enum side side = (enum side)event->side;
     switch ((enum stoppage_kind)event->kind) {
     case STOPPAGE_INJURY:
     case STOPPAGE_BLOOD:
-        story_say(story,
+        narration_say(narration,
                   event->what == STOPPAGE_STOP ? LINE_TREATMENT_OVER
                   : side == SIDE_NONE          ? LINE_TREATMENT
                                                : LINE_TREATMENT_OF,
                   FILLS({"S", .side = side}));
         break;
     case STOPPAGE_REVIEW:
-        story_say(story, LINE_REVIEW, NULL);
+        narration_say(narration, LINE_REVIEW, NULL);
         break;
     case STOPPAGE_CONFERENCE:
-        story_say(story, LINE_CONFERENCE, NULL);
+        narration_say(narration, LINE_CONFERENCE, NULL);
         break;
     case STOPPAGE_OTHER:
         break;
@@ -368,7 +368,7 @@ static bool tells_position(const struct event *event)
            (event_gives(event, MEMBER_ORDERED) && event->position == POSITION_PAR_TERRE);
 }
 
-bool story_tells(const struct read_event *read)
+bool narration_tells(const struct read_event *read)
 {
     switch (read->event->type) {
     case EVENT_SCORE:
@@ -400,7 +400,7 @@ bool story_tells(const struct read_event *read)
     return false;
 }
 
-enum line_kind story_kind(const struct event *event)
+enum line_kind narration_kind(const struct event *event)
 {
     switch (event->type) {
     case EVENT_SCORE:
@@ -434,29 +434,29 @@ enum line_kind story_kind(const struct event *event)
     return LINE_CORRECTION;
 }
 
-void story_tell(struct story *story, const struct read_event *read)
+void narration_tell(struct narration *narration, const struct read_event *read)
 {
     switch (read->event->type) {
     case EVENT_SCORE:
-        tell_score(story, read);
+        tell_score(narration, read);
         break;
     case EVENT_CAUTION:
-        tell_caution(story, read);
+        tell_caution(narration, read);
         break;
     case EVENT_PASSIVITY:
-        tell_passivity(story, read);
+        tell_passivity(narration, read);
         break;
     case EVENT_CHALLENGE:
-        tell_challenge(story, read->event);
+        tell_challenge(narration, read->event);
         break;
     case EVENT_ATTACK:
-        tell_attack(story, read->event);
+        tell_attack(narration, read->event);
         break;
     case EVENT_POSITION:
-        tell_position(story, read->event);
+        tell_position(narration, read->event);
         break;
     case EVENT_STOPPAGE:
-        tell_stoppage(story, read->event);
+        tell_stoppage(narration, read->event);
         break;
     case EVENT_BOUT:
     case EVENT_CLOCK:

@@ -1,63 +1,63 @@
-#include "prompts/story.h"
+#include "prompts/narration.h"
 
-const struct read_event *story_read(const struct story *story, int32_t place)
+const struct read_event *narration_read(const struct narration *narration, int32_t place)
 {
-    return &story->fold->events[place];
+    return &narration->fold->events[place];
 }
 
-const struct event *story_event(const struct story *story)
+const struct event *narration_event(const struct narration *narration)
 {
-    return story->fold->events[story->place].event;
+    return narration->fold->events[narration->place].event;
 }
 
 /* ---- the sentence in hand ---- */
 
-static void begin_at(struct story *story, struct line *line, enum line_kind kind, enum side side)
+static void begin_at(struct narration *narration, struct line *line, enum line_kind kind, enum side side)
 {
-    *line = (struct line){.kind = kind, .side = side, .place = story->place};
-    const struct state *after = story->after;
-    if (!story->fold->clock.keyed)
+    *line = (struct line){.kind = kind, .side = side, .place = narration->place};
+    const struct state *after = narration->after;
+    if (!narration->fold->clock.keyed)
         return;
     line->period = after->clock.period;
     line->t_ms = after->clock.t_ms;
-    if (story->place == EVENT_NONE || story_event(story)->type == EVENT_CLOCK)
+    if (narration->place == EVENT_NONE || narration_event(narration)->type == EVENT_CLOCK)
         return;
-    line->period = story_read(story, story->place)->period;
-    line->t_ms = story_read(story, story->place)->t_ms;
+    line->period = narration_read(narration, narration->place)->period;
+    line->t_ms = narration_read(narration, narration->place)->t_ms;
 }
 
-void story_begin(struct story *story, enum line_kind kind, enum side side)
+void narration_begin(struct narration *narration, enum line_kind kind, enum side side)
 {
-    if (story->count == LINES_MAX) {
-        story->cut = true;
+    if (narration->count == LINES_MAX) {
+        narration->cut = true;
         return;
     }
-    struct line *line = &story->lines[story->count++];
-    begin_at(story, line, kind, side);
-    story->text = text_start(line->text, LINE_BYTES_MAX + 1);
-    story->text.capital = true;
+    struct line *line = &narration->lines[narration->count++];
+    begin_at(narration, line, kind, side);
+    narration->text = text_start(line->text, LINE_BYTES_MAX + 1);
+    narration->text.capital = true;
 }
 
-static void say(struct story *story, enum phrase phrase, const struct naming *names,
+static void say(struct narration *narration, enum phrase phrase, const struct naming *names,
                 const struct fill *fills)
 {
-    text_add(&story->text, english(phrase), names, fills);
-    story->cut = story->cut || story->text.cut;
+    text_add(&narration->text, english(phrase), names, fills);
+    narration->cut = narration->cut || narration->text.cut;
 }
 
-void story_say(struct story *story, enum phrase phrase, const struct fill *fills)
+void narration_say(struct narration *narration, enum phrase phrase, const struct fill *fills)
 {
-    say(story, phrase, &story->names, fills);
+    say(narration, phrase, &narration->names, fills);
 }
 
-void story_say_full(struct story *story, enum phrase phrase, const struct fill *fills)
+void narration_say_full(struct narration *narration, enum phrase phrase, const struct fill *fills)
 {
-    say(story, phrase, &story->full, fills);
+    say(narration, phrase, &narration->full, fills);
 }
 
 /* ---- who leads ---- */
 
-bool story_is_settled(const struct state *state)
+bool narration_is_settled(const struct state *state)
 {
     const struct fold *fold = state->fold;
     for (unsigned i = 0; i < 2; i++)
@@ -68,10 +68,10 @@ bool story_is_settled(const struct state *state)
 }
 
 /* Taken from the other side, still the other side's, or simply so. */
-static enum phrase lead_phrase(const struct story *story, enum side side)
+static enum phrase lead_phrase(const struct narration *narration, enum side side)
 {
-    const struct leader *leader = &story->after->leader;
-    enum side before = story->before != NULL ? story->before->leader.side : SIDE_NONE;
+    const struct leader *leader = &narration->after->leader;
+    enum side before = narration->before != NULL ? narration->before->leader.side : SIDE_NONE;
     bool by_points = leader->by == BY_POINTS;
     if (leader->side == SIDE_NONE)
         return LEAD_NOBODY;
@@ -93,50 +93,50 @@ static enum phrase joined(enum phrase phrase, enum joining joining, enum side si
     return phrase;
 }
 
-static bool superiority_is_new(const struct story *story)
+static bool superiority_is_new(const struct narration *narration)
 {
-    bool before = story->before != NULL && story->before->due == DUE_SUPERIORITY;
-    return story->after->confirmed_due == DUE_SUPERIORITY && !before;
+    bool before = narration->before != NULL && narration->before->due == DUE_SUPERIORITY;
+    return narration->after->confirmed_due == DUE_SUPERIORITY && !before;
 }
 
-void story_lead(struct story *story, enum joining joining, enum side side)
+void narration_lead(struct narration *narration, enum joining joining, enum side side)
 {
-    const struct state *after = story->after;
-    if (!story_is_settled(after)) {
-        story_say(story, LINE_STOP, NULL);
+    const struct state *after = narration->after;
+    if (!narration_is_settled(after)) {
+        narration_say(narration, LINE_STOP, NULL);
         return;
     }
     bool closed = after->phase == PHASE_CLOSED || after->phase == PHASE_OFF;
     enum side leader = after->leader.side;
     enum side first = leader != SIDE_NONE ? leader : SIDE_RED;
-    enum phrase plain = closed ? LEAD_CLOSED : lead_phrase(story, side);
+    enum phrase plain = closed ? LEAD_CLOSED : lead_phrase(narration, side);
     enum phrase phrase = joined(plain, joining, side, leader);
     if (phrase == plain)
-        story_say(story, joining == JOIN_COLON ? LEAD_COLON : LEAD_SENTENCE, NULL);
-    story_say(story, phrase,
+        narration_say(narration, joining == JOIN_COLON ? LEAD_COLON : LEAD_SENTENCE, NULL);
+    narration_say(narration, phrase,
               FILLS({"L", .side = first}, {"T", .side = side_other(first)},
                     {"a", .number = after->all.sides[side_index(first)].points},
                     {"b", .number = after->all.sides[side_index(side_other(first))].points},
                     {"by", .text = english_criterion(after->leader.by)}));
-    if (!closed && superiority_is_new(story))
-        story_say(story, LINE_SUPERIORITY, NULL);
+    if (!closed && superiority_is_new(narration))
+        narration_say(narration, LINE_SUPERIORITY, NULL);
 }
 
-void story_time_left(struct story *story, const struct read_event *read)
+void narration_time_left(struct narration *narration, const struct read_event *read)
 {
-    const struct details *details = story->fold->details;
+    const struct details *details = narration->fold->details;
     int32_t left_ms = details->period_ms - read->t_ms;
     char time[TIME_SIZE];
-    if (left_ms <= 0 || left_ms > 60000 || !story->fold->clock.keyed)
+    if (left_ms <= 0 || left_ms > 60000 || !narration->fold->clock.keyed)
         return;
-    story_say(story, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
+    narration_say(narration, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
               FILLS({"time", .text = english_span(left_ms, time)},
                     {"period", .number = read->period}));
 }
 
 /* ---- an event as a thing ---- */
 
-enum side story_giver(const struct event *event)
+enum side narration_giver(const struct event *event)
 {
     return event->type == EVENT_SCORE ? (enum side)event->side
                                       : side_other((enum side)event->side);
@@ -179,14 +179,14 @@ static enum phrase noun_phrase(const struct event *event)
     return NOUN_POINTS;
 }
 
-const char *story_noun(const struct story *story, const struct event *event, char noun[NOUN_SIZE])
+const char *narration_noun(const struct narration *narration, const struct event *event, char noun[NOUN_SIZE])
 {
     struct text text = text_start(noun, NOUN_SIZE);
     char room[WORDS_SIZE];
     const char *hold = "";
     if (event->type == EVENT_ATTACK)
         hold = english_technique(event->techniques->names[0], room);
-    text_add(&text, english(noun_phrase(event)), &story->names,
+    text_add(&text, english(noun_phrase(event)), &narration->names,
              FILLS({"S", .side = (enum side)event->side}, {"n", .number = event->points},
                    {"hold", .text = hold}));
     return noun;
