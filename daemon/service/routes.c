@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include "service/clients.h"
 #include "service/shows.h"
 #include "wire/json.h"
@@ -66,7 +67,7 @@ static bool is_type(const struct request *request, const char *type)
 {
     const char *given = request_header(request, "content-type");
     size_t size = strlen(type);
-    return given != NULL && strncmp(given, type, size) == 0 &&
+    return given != NULL && strncasecmp(given, type, size) == 0 &&
            (given[size] == '\0' || given[size] == ';' || given[size] == ' ');
 }
 
