@@ -1,0 +1,332 @@
+// Stops, crashes and restarts: what was acknowledged is there, once and in order, and what is shown
+// is what was shown.
+import assert from "node:assert/strict";
+import { createHash } from "node:crypto";
+import { readFileSync, writeFileSync } from "node:fs";
+import { createServer } from "node:net";
+import { join } from "node:path";
+import { test } from "node:test";
+import { call, clock, make, newId, note, score } from "../support/bouts.mjs";
+import { assertProblem, Daemon, daemonFor } from "../support/daemon.mjs";
+import { Line } from "../support/listeners.mjs";
+import { demoEvents, rows, temporaryFolder } from "../support/program.mjs";
+import { aliveAt, setAliveAt, sql, storedEvents } from "../support/store.mjs";
+import { until } from "../support/wait.mjs";
+
+const TOPICS = ["mat/A/table", "mat/A/booth", "mat/A/follow", "mat/B/table", "mat/B/booth",
+  "mat/B/follow", "out/main", "day/follow", "day/booth"];
+const at = (ms) => new Date(ms).toISOString();
+const newStore = () => join(temporaryFolder(), "day.sqlite");
+
+/** All topics' states, and the lines for a terminal: what a restart must not change. */
+async function shown(daemon) {
+  const states = await Promise.all(TOPICS.map(async (topic) => [topic, (await daemon.topic(topic)).state]));
+  const texts = await Promise.all(["A", "B"].map((mat) => daemon.get(`/text/${mat}?since=0`)));
+  return { ...Object.fromEntries(states), texts };
+}
+
+test("stopped and started again at many points of the demo day, everything shown is as it was", async (t) => {
+  const events = demoEvents().map(({ at, seq, by, ...event }) => event);
+  const store = newStore();
+  let daemon = await daemonFor(t, { store });
+  const epochs = new Set();
+  // In the middle of bouts as well as between them; at the last point everything is closed.
+  const points = [60, 211, 333, 480, 612, 777, 905, events.length];
+  let sent = 0;
+  for (const point of points) {
+    for (; sent < point; sent += 40) await daemon.postAll(events.slice(sent, Math.min(point, sent + 40)));
+    sent = point;
+    await stopClocks(daemon, point);
+    const was = await shown(daemon);
+    epochs.add((await daemon.topic("out/main")).epoch);
+    await daemon.stop();
+    daemon = await daemonFor(t, { store });
+    assert.deepEqual(await shown(daemon), was, `after ${point} events`);
+  }
+  assert.equal(epochs.size, points.length, "each life has an epoch of its own");
+});
+
+/* A clock that runs is looked at below: here everything stands, so that time changes nothing. */
+async function stopClocks(daemon, point) {
+  for (const mat of ["A", "B"]) {
+    const { bout } = (await daemon.topic(`mat/${mat}/table`)).state;
+    if (bout?.clock.running) await daemon.post(clock(bout.bout, "stop", { id: newId(`stop-${point}`) }));
+  }
+}
+
+test("a running clock runs on over a restart, anchor and all", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll([call("run"), clock("run", "start"), score("run", "red", 2),
+    make("passivity", "run", { side: "blue", stage: "activity" }),
+    make("stoppage", "run", { kind: "blood", side: "red", do: "start" })]);
+  const was = (await daemon.topic("mat/A/table")).state;
+  const { elapsed_ms } = (await daemon.bout("run")).clock;
+  await daemon.stop();
+  const again = await daemonFor(t, { store: daemon.store });
+  const { state } = await again.topic("mat/A/table");
+  if (state.bout.clock.unsure) return assert.ok(Date.now() - aliveAt(daemon.store) > 10000); // a machine so slow
+  assert.deepEqual(state, was);
+  assert.ok((await again.bout("run")).clock.elapsed_ms >= elapsed_ms);
+});
+
+test("killed twenty times with several senders: all that was acknowledged is there, once, without a gap", async (t) => {
+  const store = newStore();
+  const acknowledged = new Map();
+  const bouts = ["k0", "k1", "k2", "k3"];
+  for (let life = 0; life < 20; life++) {
+    const daemon = await daemonFor(t, { store });
+    await assertAllThere(daemon, bouts, acknowledged, life);
+    for (const bout of life === 0 ? bouts : []) {
+      const event = call(bout, { mat: bout });
+      acknowledged.set(event.id, await daemon.post(event));
+    }
+    const before = acknowledged.size;
+    const senders = bouts.map((bout, i) => (i % 2 === 0 ? postUntilDead : sayUntilDead)(daemon, bout, acknowledged));
+    // The point of the kill: after so many answers, while others are on their way.
+    await until(() => acknowledged.size >= before + 3 + life * 7, "answers");
+    await daemon.kill();
+    await Promise.all(senders);
+  }
+  const last = await daemonFor(t, { store });
+  await assertAllThere(last, bouts, acknowledged, 20);
+  assert.ok(acknowledged.size > 200);
+});
+
+/** One after the other by POST, some of them batches, until nobody answers. */
+async function postUntilDead(daemon, bout, acknowledged) {
+  for (let i = 0; ; i++) {
+    const events = Array.from({ length: i % 3 === 0 ? 5 : 1 }, () => score(bout, "red", 1));
+    const body = events.map((event) => JSON.stringify(event)).join("\n");
+    const type = events.length > 1 ? "application/x-ndjson" : "application/json";
+    const answer = await daemon.postText(body, type).catch(() => undefined);
+    if (answer?.status !== 200) return;
+    for (const { id, seq } of rows(answer.body)) acknowledged.set(id, seq);
+  }
+}
+
+/** Over a WebSocket, without waiting for each answer. */
+async function sayUntilDead(daemon, bout, acknowledged) {
+  const line = await Line.open(daemon).catch(() => undefined);
+  if (!line) return;
+  let waiting = 0;
+  let dead = false;
+  line.closed.then(() => (dead = true));
+  for (let from = 0; !dead;) {
+    for (; waiting < 8; waiting++) line.say({ event: score(bout, "blue", 1) });
+    const answer = await line.heard.find(({ ack }) => ack, "an ack", from).catch(() => undefined);
+    if (!answer) return;
+    acknowledged.set(answer.item.ack.id, answer.item.ack.seq);
+    waiting--;
+    from = answer.place + 1;
+  }
+}
+
+async function assertAllThere(daemon, bouts, acknowledged, life) {
+  if (acknowledged.size === 0) return;
+  const logs = await Promise.all(bouts.map(async (bout) => rows(await daemon.log(bout))));
+  const events = logs.flat();
+  const seqs = events.map(({ seq }) => seq).sort((one, other) => one - other);
+  assert.deepEqual(seqs, seqs.map((_, i) => i + 1), `life ${life}: 1, 2, 3 … without a gap`);
+  assert.equal(new Set(events.map(({ id }) => id)).size, events.length, `life ${life}: none twice`);
+  const kept = new Map(events.map(({ id, seq }) => [id, seq]));
+  for (const [id, seq] of acknowledged) assert.equal(kept.get(id), seq, `life ${life}: ${id}`);
+  for (const [i, bout] of bouts.entries()) {
+    const points = (side) => logs[i].reduce((sum, event) => sum + (event.side === side ? event.points : 0), 0);
+    const { score: shownScore } = await daemon.bout(bout);
+    assert.deepEqual(shownScore, { red: points("red"), blue: points("blue") });
+  }
+}
+
+/** A bout whose clock was started so long before now, in a store whose daemon was killed. */
+async function killedWhileRunning(t, started_ms, more = []) {
+  const daemon = await daemonFor(t);
+  await daemon.postAll([call("l"), clock("l", "start", { keyed_at: at(started_ms) }), score("l", "red", 2), ...more]);
+  await daemon.kill();
+  return daemon.store;
+}
+
+test("away for more than ten seconds with a clock running: it is lost, as of the last sign of life", async (t) => {
+  const started_ms = Date.now() - 90000;
+  const alive_ms = started_ms + 47123;
+  const store = await killedWhileRunning(t, started_ms);
+  setAliveAt(store, alive_ms);
+  const daemon = await daemonFor(t, { store });
+  const lost = rows(await daemon.log("l")).at(-1);
+  assert.deepEqual({ type: lost.type, do: lost.do, by: lost.by, keyed_at: lost.keyed_at, seq: lost.seq },
+    { type: "clock", do: "lost", by: "daemon", keyed_at: at(alive_ms), seq: 4 });
+  const { clock: stands, phase } = await daemon.bout("l");
+  assert.deepEqual(stands, { period: 1, t_ms: 47123, left_ms: 180000 - 47123, elapsed_ms: 47123, running: false, unsure: true });
+  assert.equal(phase, "stopped");
+  const { state } = await daemon.topic("mat/A/table");
+  assert.deepEqual(state.bout.clock, { period: 1, t_ms: 47123, at: at(alive_ms), running: false, unsure: true });
+  await daemon.stop();
+  // It stands now: nothing is lost a second time, however long the daemon is away.
+  setAliveAt(store, alive_ms + 1000);
+  const again = await daemonFor(t, { store });
+  assert.equal(rows(await again.log("l")).length, 4);
+  await again.post(clock("l", "start"));
+  assert.equal((await again.bout("l")).clock.unsure, undefined);
+});
+
+test("away for less: the clock has run on", async (t) => {
+  const started_ms = Date.now() - 30000;
+  const store = await killedWhileRunning(t, started_ms);
+  // A machine may be so slow that it is away for longer after all: then once more.
+  for (let tries = 0; tries < 10; tries++) {
+    const alive_ms = Date.now() - 3000;
+    setAliveAt(store, alive_ms);
+    const daemon = await daemonFor(t, { store });
+    if (Date.now() - alive_ms > 9500) {
+      await daemon.kill();
+      sql(store, "DELETE FROM events WHERE seq > 3");
+      continue;
+    }
+    assert.equal(rows(await daemon.log("l")).length, 3);
+    const { running, elapsed_ms } = (await daemon.bout("l")).clock;
+    assert.ok(running);
+    assert.ok(elapsed_ms >= 30000, String(elapsed_ms));
+    return;
+  }
+  assert.fail("never started within ten seconds");
+});
+
+test("away for long with the clock standing, or run out before: nothing is lost", async (t) => {
+  const started_ms = Date.now() - 600000;
+  const store = await killedWhileRunning(t, started_ms, [call("s", { mat: "B" }),
+    clock("s", "start", { keyed_at: at(started_ms) }), clock("s", "stop", { keyed_at: at(started_ms + 5000) })]);
+  setAliveAt(store, started_ms + 200000); // l's period of 3:00 was over by then
+  const daemon = await daemonFor(t, { store });
+  assert.equal(rows(await daemon.log("l")).length, 3);
+  assert.equal(rows(await daemon.log("s")).length, 3);
+  const { phase, clock: stands } = await daemon.bout("l");
+  assert.deepEqual([phase, stands.t_ms, stands.unsure], ["break", 180000, undefined]);
+});
+
+test("what ran out while the daemon was away is told when it is back, once", async (t) => {
+  const daemon = await daemonFor(t);
+  const length = { periods: 2, period_ms: 60000, break_ms: 30000 };
+  await daemon.postAll([call("o", { length }), clock("o", "start", { keyed_at: at(Date.now() - 59000) })]);
+  await daemon.stop();
+  await until(() => Date.now() > aliveAt(daemon.store) + 1100, "the period's end");
+  const again = await daemonFor(t, { store: daemon.store });
+  const line = await Line.open(again, "mat/A/follow", "mat/A/table");
+  t.after(() => line.close());
+  const { lines } = await line.state("mat/A/follow", (state) =>
+    Object.values(state.lines).some(({ kind, event }) => kind === "clock" && !event));
+  assert.equal(Object.values(lines).filter(({ kind, event }) => kind === "clock" && !event).length, 1);
+  assert.equal((await again.bout("o")).phase, "break");
+});
+
+const inVain = (options) => Daemon.startInVain(options);
+const hash = (path) => createHash("sha256").update(readFileSync(path)).digest("hex");
+
+test("one store, one daemon: a second one says why it doesn't start, and disturbs nothing", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.post(call("one"));
+  const { code, errors } = await inVain({ store: daemon.store });
+  assert.equal(code, 2);
+  assert.match(errors, /is in use: another daemon holds this store/);
+  assert.ok(errors.includes(daemon.store));
+  await daemon.post(score("one", "red", 2));
+  await daemon.stop();
+  const again = await daemonFor(t, { store: daemon.store });
+  assert.deepEqual((await again.bout("one")).score, { red: 2, blue: 0 });
+});
+
+test("a port that is taken, an address that isn't ours: said, with exit code 2", async (t) => {
+  const server = createServer();
+  await new Promise((resolve) => server.listen(0, "127.0.0.1", resolve));
+  t.after(() => server.close());
+  const taken = await inVain({ store: newStore(), port: server.address().port });
+  assert.equal(taken.code, 2);
+  assert.match(taken.errors, /can't listen.*address already in use/);
+  const foreign = await inVain({ store: newStore(), host: "192.0.2.1", port: 7600 }); // RFC 5737: nobody's
+  assert.equal(foreign.code, 2);
+  assert.match(foreign.errors, /can't listen/);
+});
+
+test("what is no store of ours is refused and left as it is", async (t) => {
+  const store = newStore();
+  const refused = async (path, reason) => {
+    const was = hash(path);
+    const { code, errors } = await inVain({ store: path });
+    assert.equal(code, 2, errors);
+    assert.match(errors, reason);
+    assert.equal(hash(path), was);
+  };
+  const text = join(temporaryFolder(), "letter.txt");
+  writeFileSync(text, "Dear club, the cup begins at ten.\n".repeat(100));
+  await refused(text, /is not a store of boutwire/);
+  const foreign = newStore();
+  sql(foreign, "CREATE TABLE sheet (a); INSERT INTO sheet VALUES (1)");
+  await refused(foreign, /is not a store of boutwire/);
+  const { code, errors } = await inVain({ store: join(temporaryFolder(), "nowhere", "day.sqlite") });
+  assert.equal(code, 2);
+  assert.match(errors, /no such file or directory/);
+  const daemon = await daemonFor(t, { store });
+  await daemon.postAll([call("d"), score("d", "red", 2), score("d", "blue", 1), note("d", "The last one")]);
+  await daemon.stop();
+  const damagedBy = (statement) => {
+    const path = join(temporaryFolder(), "damaged.sqlite");
+    writeFileSync(path, readFileSync(store));
+    sql(path, statement);
+    return path;
+  };
+  await refused(damagedBy("PRAGMA user_version = 2"), /has format 2, and this daemon knows format 1 only/);
+  await refused(damagedBy("DELETE FROM events WHERE seq = 2"), /event 2 is missing/);
+  await refused(damagedBy("UPDATE events SET text = replace(text, '\"points\":2', '\"points\":4')"), /event 2 is not as it was written/);
+  await refused(damagedBy("UPDATE life SET alive_at_ms = 1"), /not as it was written/);
+});
+
+test("what the store keeps is the log, as it can be read again", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll([call("kept"), score("kept", "red", 2), note("kept", "„Ünïcode“ 🤼")]);
+  const log = rows(await daemon.log("kept"));
+  await daemon.stop();
+  const stored = storedEvents(daemon.store);
+  assert.deepEqual(stored.map(({ text }) => JSON.parse(text)), log);
+  assert.deepEqual(stored.map(({ seq }) => seq), [1, 2, 3]);
+});
+
+test("a full disk: events are refused with a reason, what stands is shown, and nothing acknowledged is lost", async (t) => {
+  const store = newStore();
+  // A file may not grow beyond this; what a full disk answers is EFBIG instead of ENOSPC.
+  const wrapper = ["bash", "-c", "trap '' XFSZ; ulimit -f 300; exec \"$@\"", "bash"];
+  const daemon = await daemonFor(t, { store, wrapper });
+  await daemon.post(call("full"));
+  const line = await Line.open(daemon, "mat/A/table");
+  const acknowledged = new Map();
+  let refused;
+  for (let i = 0; i < 10000 && !refused; i++) {
+    const event = note("full", "x".repeat(280), "booth");
+    const answer = await daemon.postText(JSON.stringify(event));
+    if (answer.status === 200) acknowledged.set(event.id, JSON.parse(answer.body).seq);
+    else refused = answer;
+  }
+  assert.ok(acknowledged.size > 10);
+  assertProblem(refused, { status: 503, type: "stopped" });
+  assert.ok(JSON.parse(refused.body).detail.length > 0);
+  const was = await daemon.topic("mat/A/table");
+  const event = score("full", "red", 2);
+  assertProblem(await daemon.postText(JSON.stringify(event)), { status: 503, type: "stopped" });
+  line.say({ event });
+  const { problem } = await line.answer(event.id);
+  assert.equal(problem.status, 503);
+  assert.deepEqual(await daemon.topic("mat/A/table"), was);
+  assert.equal((await daemon.ask("/follow/")).status, 200);
+  assert.match(daemon.errors, /can't be written/);
+  line.break();
+  await daemon.kill();
+  const again = await daemonFor(t, { store });
+  const kept = new Map(rows(await again.log("full")).map(({ id, seq }) => [id, seq]));
+  for (const [id, seq] of acknowledged) assert.equal(kept.get(id), seq);
+  await again.post(event);
+});
+
+test("SIGINT ends it in order too, and those who listen are told that it goes", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.post(call("end"));
+  const line = await Line.open(daemon, "mat/A/table");
+  await daemon.stop("SIGINT");
+  assert.equal((await line.closed).code, 1001);
+});
