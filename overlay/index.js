@@ -16,8 +16,15 @@ let day = {};
 
 /* Each page, and its addresses for the mats there are. */
 function pages(mats) {
-    const forMats = (path) => mats.map((mat) => ({ href: `${path}?mat=${encodeURIComponent(mat)}`, text: say("index.on_mat", { mat }) }));
-    const texts = mats.map((mat) => ({ href: `text/${encodeURIComponent(mat)}`, text: say("index.as_text", { mat }) }));
+    const forMats = (path) =>
+        mats.map((mat) => ({
+            href: `${path}?mat=${encodeURIComponent(mat)}`,
+            text: say("index.on_mat", { mat }),
+        }));
+    const texts = mats.map((mat) => ({
+        href: `text/${encodeURIComponent(mat)}`,
+        text: say("index.as_text", { mat }),
+    }));
     return [
         { name: "follow", href: "follow/", addresses: [...forMats("follow/"), ...texts] },
         { name: "screen", href: "screen/", addresses: [] },
@@ -28,10 +35,13 @@ function pages(mats) {
 
 function pageItem({ name, href, addresses }) {
     const links = addresses.map((address) => make("a", { href: address.href }, address.text));
-    return make("li", {},
+    return make(
+        "li",
+        {},
         make("a", { class: "page-name", href }, say(`index.${name}`)),
         make("p", { class: "purpose words" }, say(`index.${name}_for`)),
-        ...(links.length ? [make("p", { class: "addresses" }, ...links)] : []));
+        ...(links.length ? [make("p", { class: "addresses" }, ...links)] : []),
+    );
 }
 
 let shownMats;
@@ -45,8 +55,11 @@ function showPages() {
 function showMats() {
     const mats = Object.entries(day.mats ?? {}).sort(([a], [b]) => a.localeCompare(b));
     at("no-mats").hidden = mats.length > 0;
-    at("mats").replaceChildren(...mats.map(([mat, short]) =>
-        make("li", { class: "words" }, otherMatText(mat, short, line.now(), say))));
+    at("mats").replaceChildren(
+        ...mats.map(([mat, short]) =>
+            make("li", { class: "words" }, otherMatText(mat, short, line.now(), say)),
+        ),
+    );
 }
 
 function label() {
@@ -58,7 +71,10 @@ function label() {
     at("decides").textContent = say("index.decides");
 }
 
-dress(document.documentElement, { lang, theme: readOptions(location.search, { theme: ["auto", "dark", "light"] }).theme });
+dress(document.documentElement, {
+    lang,
+    theme: readOptions(location.search, { theme: ["auto", "dark", "light"] }).theme,
+});
 label();
 showPages();
 line.follow("day/follow", (next) => {

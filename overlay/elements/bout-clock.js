@@ -11,8 +11,12 @@ export class BoutClock extends HTMLElement {
     show(view, now_ms, { trust = "sure", count = "left" } = {}) {
         const clock = clockNow(view, now_ms);
         const break_ms = breakLeft(view, now_ms);
-        const text = break_ms !== undefined ? clockText({ left_ms: break_ms })
-            : count === "elapsed" ? timeElapsed(clock.t_ms) : clockText(clock);
+        const text =
+            break_ms !== undefined
+                ? clockText({ left_ms: break_ms })
+                : count === "elapsed"
+                  ? timeElapsed(clock.t_ms)
+                  : clockText(clock);
         if (this.textContent !== text) this.textContent = text;
         const shown = trust === "sure" && clock.unsure ? "unsure" : trust;
         if (this.getAttribute("trust") !== shown) this.setAttribute("trust", shown);

@@ -23,7 +23,9 @@ export class SideSign extends HTMLElement {
             this.setAttribute("aria-hidden", "true");
         }
         const round = this.getAttribute("side") === "blue";
-        const shape = round ? svg("circle", { cx: 5, cy: 5, r: 5 }) : svg("rect", { width: 10, height: 10 });
+        const shape = round
+            ? svg("circle", { cx: 5, cy: 5, r: 5 })
+            : svg("rect", { width: 10, height: 10 });
         shape.setAttribute("fill", "currentColor");
         const picture = svg("svg", { viewBox: "0 0 10 10", focusable: "false" });
         picture.append(shape);

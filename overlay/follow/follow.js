@@ -16,7 +16,15 @@ import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
 import { lineSentence, markText, secondsText } from "../lib/sentences.js";
 import { SIDES, standingOf } from "../lib/standing.js";
 import { loadWords } from "../lib/words.js";
-import { catchUpText, clockLabels, dayResultText, headingText, otherMatText, sideText, statusText } from "./texts.js";
+import {
+    catchUpText,
+    clockLabels,
+    dayResultText,
+    headingText,
+    otherMatText,
+    sideText,
+    statusText,
+} from "./texts.js";
 
 const TICK_MS = 200;
 const STATUS_EVERY_MS = 5000;
@@ -92,7 +100,8 @@ function show() {
 
 function emptyText() {
     if (state || (day && !mat)) return mat ? say("follow.no_bout", { mat }) : say("bout.none");
-    if (!arriving.empty && later_ms) return say("follow.later_waiting", { seconds: secondsText(later_ms, say) });
+    if (!arriving.empty && later_ms)
+        return say("follow.later_waiting", { seconds: secondsText(later_ms, say) });
     return say("follow.waiting");
 }
 
@@ -120,9 +129,14 @@ function showSide(side, view, standing, now_ms) {
     const box = document.querySelector(`.side[data-side=${side}]`);
     const { name } = view.details[side];
     setText(box.querySelector("bdi"), name);
-    box.querySelector(".name").classList.toggle("long", name.length > LONG_NAME);
+    box.querySelector(".name").classList.toggle("long", hasLongName(view));
     setText(box.querySelector(".points"), String(standing.score[side]));
     setText(box.querySelector(".now"), sideText(view, side, now_ms, say));
+}
+
+/* Both sides in one size, whoever's name is the longer. */
+function hasLongName({ details }) {
+    return SIDES.some((side) => details[side].name.length > LONG_NAME);
 }
 
 /* The line's words and its table follow the marks, not the seconds. */
@@ -135,17 +149,22 @@ function showLine(view, now_ms) {
     node.show(view, now_ms, said ? undefined : lineSentence(view, say));
     if (said) return;
     lineSaid = view;
-    at("table").querySelector("tbody").replaceChildren(...lineRows(view).map((row) => tableRow(row)));
+    at("table")
+        .querySelector("tbody")
+        .replaceChildren(...lineRows(view).map((row) => tableRow(row)));
 }
 
 function tableRow(row) {
     const { mark, period, left_ms } = row;
-    return make("tr", {},
+    return make(
+        "tr",
+        {},
         make("td", { class: "number" }, String(period)),
         make("td", { class: "number" }, clockText({ left_ms })),
         make("td", {}, say(`Side.${mark.side}`)),
         make("td", {}, markText(row, say)),
-        make("td", { class: "number" }, mark.points === undefined ? "" : String(mark.points)));
+        make("td", { class: "number" }, mark.points === undefined ? "" : String(mark.points)),
+    );
 }
 
 /* Said at most every five seconds, and only when it has changed. */
@@ -164,7 +183,7 @@ let logged = new Map(); /* number → text, as it stands in the log */
 let unseen = 0;
 let readsNewest = true; /* the reader is at the log's end, and stays there as it grows */
 
-/* A sentence, once out, never changes: new ones are added. Only another bout begins the log anew. */
+/* A sentence, once out, never changes: new ones are added. Another bout begins the log anew. */
 function showLog(lines) {
     const anew = [...logged].some(([number, text]) => lines[number]?.text !== text);
     if (anew) {
@@ -172,7 +191,10 @@ function showLog(lines) {
         at("log").replaceChildren();
         readsNewest = true;
     }
-    const fresh = Object.keys(lines).map(Number).filter((number) => !logged.has(number)).sort((a, b) => a - b);
+    const fresh = Object.keys(lines)
+        .map(Number)
+        .filter((number) => !logged.has(number))
+        .sort((a, b) => a - b);
     if (!fresh.length) return;
     const first = logged.size === 0;
     if (first) at("log").setAttribute("aria-live", "off"); /* what is past is read, not announced */
@@ -189,7 +211,9 @@ function logEntry({ text, side, left_ms }) {
     const said = make("span", { class: "said words" });
     if (left_ms !== undefined) said.append(make("time", {}, clockText({ left_ms })), " ");
     said.append(text);
-    return side ? make("p", {}, make("side-sign", { side, label: say(`Side.${side}`) }), said) : make("p", {}, said);
+    return side
+        ? make("p", {}, make("side-sign", { side, label: say(`Side.${side}`) }), said)
+        : make("p", {}, said);
 }
 
 function isAtEnd() {
@@ -215,15 +239,28 @@ const othersSaid = new Map(); /* mat → {text, at_ms} */
 /* Other mats are one sentence a minute: beside the bout, not another bout. */
 function showOthers() {
     if (!day) return;
-    const mats = Object.keys(day.mats ?? {}).filter((name) => name !== mat).sort();
+    const mats = Object.keys(day.mats ?? {})
+        .filter((name) => name !== mat)
+        .sort();
     for (const name of mats) {
         const said = othersSaid.get(name);
         if (said && steady() - said.at_ms < OTHERS_EVERY_MS) continue;
-        othersSaid.set(name, { text: otherMatText(name, day.mats[name], shownNow(), say), at_ms: steady() });
+        othersSaid.set(name, {
+            text: otherMatText(name, day.mats[name], shownNow(), say),
+            at_ms: steady(),
+        });
     }
-    fillList("others", mats.map((name) => ({ text: othersSaid.get(name).text, href: addressOf(name) })));
-    const results = Object.entries(day.results ?? {}).sort(([a], [b]) => b - a).slice(0, RESULTS_SHOWN);
-    fillList("results", results.map(([, result]) => ({ text: dayResultText(result, say) })));
+    fillList(
+        "others",
+        mats.map((name) => ({ text: othersSaid.get(name).text, href: addressOf(name) })),
+    );
+    const results = Object.entries(day.results ?? {})
+        .sort(([a], [b]) => b - a)
+        .slice(0, RESULTS_SHOWN);
+    fillList(
+        "results",
+        results.map(([, result]) => ({ text: dayResultText(result, say) })),
+    );
 }
 
 const filled = new Map();
@@ -232,8 +269,13 @@ function fillList(id, items) {
     if (filled.get(id) === key) return;
     filled.set(id, key);
     at(id).hidden = items.length === 0;
-    at(id).querySelector("ul").replaceChildren(...items.map(({ text, href }) =>
-        make("li", { class: "words" }, href ? make("a", { href }, text) : text)));
+    at(id)
+        .querySelector("ul")
+        .replaceChildren(
+            ...items.map(({ text, href }) =>
+                make("li", { class: "words" }, href ? make("a", { href }, text) : text),
+            ),
+        );
 }
 
 function addressOf(name) {
@@ -252,15 +294,24 @@ function showLinks() {
 function showState() {
     const node = at("state");
     const lost = !line.connected && steady() > 3000;
-    const text = paused ? say("follow.paused_new", { count: pausedCount() })
-        : say(line.connected ? "state.connected" : lost ? "state.not_connected" : "state.connecting");
+    const text = paused
+        ? say("follow.paused_new", { count: pausedCount() })
+        : say(
+              line.connected
+                  ? "state.connected"
+                  : lost
+                    ? "state.not_connected"
+                    : "state.connecting",
+          );
     setText(node, text);
     node.classList.toggle("lost", lost && !paused);
     node.classList.toggle("paused", paused);
 }
 
 function pausedCount() {
-    const arrived = Object.keys(newest?.lines ?? {}).filter((number) => !logged.has(Number(number)));
+    const arrived = Object.keys(newest?.lines ?? {}).filter(
+        (number) => !logged.has(Number(number)),
+    );
     return arrived.length;
 }
 
@@ -316,7 +367,10 @@ function toggleMore() {
 
 function label() {
     const texts = {
-        decides: "decides", pause: "pause", "as-text": "as_text", "as-stream": "as_stream",
+        decides: "decides",
+        pause: "pause",
+        "as-text": "as_text",
+        "as-stream": "as_stream",
     };
     for (const [id, key] of Object.entries(texts)) at(id).textContent = say(`follow.${key}`);
     at("log").setAttribute("aria-label", say("follow.log"));
@@ -328,8 +382,13 @@ function label() {
     at("results").querySelector("h2").textContent = say("follow.results");
     at("catch-up").querySelector("summary").textContent = say("follow.catch_up");
     at("table").querySelector("summary").textContent = say("follow.table");
-    at("table").querySelector("thead tr").append(...["period", "time", "side", "what", "points"].map((name) =>
-        make("th", { scope: "col" }, say(`follow.column.${name}`))));
+    at("table")
+        .querySelector("thead tr")
+        .append(
+            ...["period", "time", "side", "what", "points"].map((name) =>
+                make("th", { scope: "col" }, say(`follow.column.${name}`)),
+            ),
+        );
 }
 
 function listen() {
@@ -350,7 +409,8 @@ function listen() {
     });
     /* Written when it is opened, and then it stays: nothing changes under a reader's eye. */
     at("catch-up").addEventListener("toggle", ({ target }) => {
-        if (target.open && state?.bout) target.querySelector("p").textContent = catchUpText(state.bout, shownNow(), say);
+        if (target.open && state?.bout)
+            target.querySelector("p").textContent = catchUpText(state.bout, shownNow(), say);
     });
 }
 

@@ -1,11 +1,11 @@
-/* The bout line: the whole bout as a line of time, on which every score stands at its moment, up for
- * red and down for blue, as tall as its value; an attack that came to nothing is an open tick. This
- * is its geometry, as plain numbers; elements/bout-line.js draws it.
+/* The bout line: the whole bout as a line of time, on which every score stands at its moment, up
+ * for red and down for blue, as tall as its value; an attack that came to nothing is an open tick.
+ * This is its geometry, as plain numbers; elements/bout-line.js draws it.
  *
- * A unit is one point. Filled counts, open does not count (yet). Marks of one side never overlap and
- * never swap: those that would touch stand side by side around the mean of their moments, in the
- * order of points ("2 and 2 is not a 4, and at a level score that decides"). Nothing stands right of
- * now. Who led is a strip on the leader's side of the axis, by confirmed points only. */
+ * A unit is one point. Filled counts, open does not count (yet). Marks of one side never overlap
+ * and never swap: those that would touch stand side by side around the mean of their moments, in
+ * the order of points ("2 and 2 is not a 4, and at a level score that decides"). Nothing stands
+ * right of now. Who led is a strip on the leader's side of the axis, by confirmed points only. */
 
 import { clockNow } from "./clock.js";
 import { SIDES } from "./standing.js";
@@ -23,7 +23,15 @@ const MERGE_MS = 30000; /* attacks of one half-minute become one tick where ther
  *  @returns {Measures} */
 export function measuresOf({ width, unit, mark = unit >= 10 ? unit + 1 : unit, working = false }) {
     const axis = Math.max(2, Math.round(unit * 0.36));
-    return { width, unit, mark, axis, gap: axis, tick: Math.max(1.5, Math.min(4, unit * 0.36)), working };
+    return {
+        width,
+        unit,
+        mark,
+        axis,
+        gap: axis,
+        tick: Math.max(1.5, Math.min(4, unit * 0.36)),
+        working,
+    };
 }
 
 /** @typedef {object} PlacedMark
@@ -100,7 +108,10 @@ function dashesOf({ periods, period_ms, start, x }, reached, { axis }) {
 
 function cutAt(reached, left, right) {
     const cut = Math.min(right, Math.max(left, reached));
-    const parts = [{ x: left, width: cut - left, done: true }, { x: cut, width: right - cut, done: false }];
+    const parts = [
+        { x: left, width: cut - left, done: true },
+        { x: cut, width: right - cut, done: false },
+    ];
     return parts.filter((part) => part.width > 0);
 }
 
@@ -133,8 +144,10 @@ const isPoints = ({ kind }) => kind === "score" || kind === "given";
  * that, one pixel; in one too rich even for that, the attacks of a half-minute become one tick. */
 function placeSide(ordered, side, scale, reached, measures) {
     const { mark } = measures;
-    const own = ordered.filter((entry) => entry.mark.side === side
-        && (isPoints(entry.mark) || entry.mark.kind === "attack"));
+    const own = ordered.filter(
+        (entry) =>
+            entry.mark.side === side && (isPoints(entry.mark) || entry.mark.kind === "attack"),
+    );
     const least = mark / 2;
     const most = Math.max(least, reached - mark / 2);
     const tight = mark + 1;
@@ -159,14 +172,30 @@ function placed({ seq, mark }, x, { unit, axis, gap }) {
     const base = axis / 2 + gap;
     if (mark.kind === "attack") {
         const near = base + unit * 0.25;
-        return { seq, form: "attack", side: mark.side, x, near, far: near + unit * 0.75, given: false, unconfirmed: false };
+        return {
+            seq,
+            form: "attack",
+            side: mark.side,
+            x,
+            near,
+            far: near + unit * 0.75,
+            given: false,
+            unconfirmed: false,
+        };
     }
     const given = mark.kind === "given";
     const near = base + (given ? unit * 0.5 : 0);
     const far = (points) => near + Math.min(points, UNITS_HIGH) * unit;
     return {
-        seq, form: "points", side: mark.side, x, near, far: far(mark.points), given,
-        unconfirmed: Boolean(mark.unconfirmed), ...traceOf(mark, far),
+        seq,
+        form: "points",
+        side: mark.side,
+        x,
+        near,
+        far: far(mark.points),
+        given,
+        unconfirmed: Boolean(mark.unconfirmed),
+        ...traceOf(mark, far),
     };
 }
 
@@ -176,8 +205,8 @@ function traceOf({ was, points }, far) {
 }
 
 /** Places as near as can be to those wanted, in the same order, at least `distance` apart, between
- *  `least` and `most` where there is room (else beyond `most`, never closer). Those that would touch
- *  stand around the mean of what they wanted (pool adjacent violators: least squares).
+ *  `least` and `most` where there is room (else beyond `most`, never closer). Those that would
+ *  touch stand around the mean of what they wanted (pool adjacent violators: least squares).
  *  @param {number[]} wanted  in order
  *  @param {number} distance
  *  @param {number} least
@@ -232,20 +261,31 @@ function outsideBreaks({ side, x, end }, { periods, start, periodWidth }) {
     return parts.filter((part) => part.width > 0);
 }
 
-/* An activity time is drawn as long as it can have been: until its time was up, its side scored, the
- * next one began, or the period ended. */
+/* An activity time is drawn as long as it can have been: until its time was up, its side scored,
+ * the next one began, or the period ended. */
 function activitiesOf(ordered, view, scale, reached) {
     const length_ms = view.activity?.length_ms ?? view.details.activity_ms ?? 0;
-    return ordered.filter(({ mark }) => mark.kind === "activity").map((entry) => {
-        const { period, t_ms } = entry.moment;
-        const ends = ordered.slice(ordered.indexOf(entry) + 1)
-            .filter(({ mark, moment }) => moment.period === period
-                && (mark.kind === "activity" || (mark.kind === "score" && mark.side === entry.mark.side)))
-            .map(({ moment }) => moment.t_ms);
-        const x = scale.x(period, t_ms);
-        const end = scale.x(period, Math.min(t_ms + length_ms, ...ends));
-        return { side: entry.mark.side, x, width: Math.max(0, Math.min(end, Math.max(x, reached)) - x) };
-    });
+    return ordered
+        .filter(({ mark }) => mark.kind === "activity")
+        .map((entry) => {
+            const { period, t_ms } = entry.moment;
+            const ends = ordered
+                .slice(ordered.indexOf(entry) + 1)
+                .filter(
+                    ({ mark, moment }) =>
+                        moment.period === period &&
+                        (mark.kind === "activity" ||
+                            (mark.kind === "score" && mark.side === entry.mark.side)),
+                )
+                .map(({ moment }) => moment.t_ms);
+            const x = scale.x(period, t_ms);
+            const end = scale.x(period, Math.min(t_ms + length_ms, ...ends));
+            return {
+                side: entry.mark.side,
+                x,
+                width: Math.max(0, Math.min(end, Math.max(x, reached)) - x),
+            };
+        });
 }
 
 /** The line for those who do not see it: what happened, in order. Activity times are not events of
@@ -253,6 +293,12 @@ function activitiesOf(ordered, view, scale, reached) {
  *  @param {object} view
  *  @returns {{seq: string, mark: object, period: number, left_ms: number}[]} */
 export function lineRows(view) {
-    return inOrder(view.line ?? {}).filter(({ mark }) => mark.kind !== "activity").map(({ seq, mark, moment }) => (
-        { seq, mark, period: moment.period, left_ms: Math.max(0, view.details.period_ms - moment.t_ms) }));
+    return inOrder(view.line ?? {})
+        .filter(({ mark }) => mark.kind !== "activity")
+        .map(({ seq, mark, moment }) => ({
+            seq,
+            mark,
+            period: moment.period,
+            left_ms: Math.max(0, view.details.period_ms - moment.t_ms),
+        }));
 }

@@ -28,6 +28,8 @@ export function keepSample(samples, sample) {
  *  @param {Sample[]} samples  oldest first
  *  @returns {Sample | undefined} */
 export function bestSample(samples) {
-    return samples.reduce((best, sample) =>
-        !best || sample.round_trip_ms <= best.round_trip_ms ? sample : best, undefined);
+    return samples.reduce(
+        (best, sample) => (!best || sample.round_trip_ms <= best.round_trip_ms ? sample : best),
+        undefined,
+    );
 }

@@ -36,12 +36,14 @@ export function breakLeft(view, now_ms) {
 }
 
 /** What is left of the activity time, and which part of it, or undefined when none is on.
- *  @returns {{side: "red" | "blue", left_ms: number, part: number, running: boolean} | undefined} */
+ *  @returns {{side: "red" | "blue", left_ms: number, part: number, running: boolean}
+ *      | undefined} */
 export function activityLeft(view, now_ms) {
     const activity = view.activity;
     if (!activity) return undefined;
     const clock = clockNow(view, now_ms);
-    const gone_ms = clock.period === activity.period ? clock.t_ms - activity.t_ms : activity.length_ms;
+    const gone_ms =
+        clock.period === activity.period ? clock.t_ms - activity.t_ms : activity.length_ms;
     const left_ms = clamp(activity.length_ms - gone_ms, 0, activity.length_ms);
     const part = activity.length_ms ? left_ms / activity.length_ms : 0;
     return { side: activity.side, left_ms, part, running: clock.running && left_ms > 0 };
@@ -69,11 +71,13 @@ export function timeLeft(clock, since_ms = 0) {
 }
 
 /** The time left as the clock's place shows it: tenths, cut and not rounded, in the last minute of
- *  a clock whose source has them, "24.3"; whole seconds otherwise. A clock started by hand has none.
+ *  a clock whose source has them, "24.3"; whole seconds otherwise. A clock started by hand has
+ *  none.
  *  @param {{left_ms: number, tenths?: boolean}} clock
  *  @returns {string} */
 export function clockText(clock) {
-    if (!clock.tenths || clock.left_ms >= 60000 || clock.left_ms <= 0) return minutes(Math.ceil(clock.left_ms / 1000));
+    if (!clock.tenths || clock.left_ms >= 60000 || clock.left_ms <= 0)
+        return minutes(Math.ceil(clock.left_ms / 1000));
     return (Math.floor(clock.left_ms / 100) / 10).toFixed(1);
 }
 

@@ -6,12 +6,12 @@
  *     await line.send({id: newId(), type: "score", …});       rejected with a Refusal
  *     clockNow(view, line.now());
  *
- * Normal course: open, hello, subscribe with the last version seen, take what was missed as
- * patches or a snapshot, send what waits in the outbox, measure the clock.
- * Failing: the line breaks, or is silent for so long that it must be broken; the page keeps its last
- * state, `trust` falls with the silence, and the line is tried again with full jitter, so that a
- * hall full of pages doesn't come back all at once. A patch that doesn't fit what we have makes us
- * ask for a snapshot. The page never has to do anything. */
+ * Normal course: open, hello, subscribe with the last version seen, take what was missed as patches
+ * or a snapshot, send what waits in the outbox, measure the clock.
+ * Failing: the line breaks, or is silent for so long that it must be broken; the page keeps its
+ * last state, `trust` falls with the silence, and the line is tried again with full jitter, so that
+ * a hall full of pages doesn't come back all at once. A patch that doesn't fit what we have makes
+ * us ask for a snapshot. The page never has to do anything. */
 
 import { bestSample, clockSample, keepSample, SAMPLES_KEPT } from "./clock-sync.js";
 import { mergePatch } from "./merge-patch.js";
@@ -79,8 +79,16 @@ export class Connection extends EventTarget {
     #timers = new Set();
     #closed = false;
 
-    constructor({ audience = "desk", outbox, key, address = wireAddress(), makeSocket = (url) =>
-        new WebSocket(url, "boutwire.v1"), store, now = localNow, random = Math.random } = {}) {
+    constructor({
+        audience = "desk",
+        outbox,
+        key,
+        address = wireAddress(),
+        makeSocket = (url) => new WebSocket(url, "boutwire.v1"),
+        store,
+        now = localNow,
+        random = Math.random,
+    } = {}) {
         super();
         this.#options = { address, makeSocket, key, now, random };
         this.#audience = AUDIENCES[audience];
@@ -126,8 +134,8 @@ export class Connection extends EventTarget {
         return new Date(Math.round(this.now())).toISOString();
     }
 
-    /** Follows a topic. `listener` gets each version's state, the first as soon as there is one, and
-     *  must not change it. Several listeners of one topic share it.
+    /** Follows a topic. `listener` gets each version's state, the first as soon as there is one,
+     *  and must not change it. Several listeners of one topic share it.
      *  @param {string} topic
      *  @param {(state: object, about: {fresh: boolean}) => void} listener  `fresh`: a snapshot
      *  @returns {() => void} ends it */
@@ -171,7 +179,8 @@ export class Connection extends EventTarget {
         const { key } = this.#options;
         this.#say({ hello: key ? { key } : {} });
         const wanted = [...this.#topics].map(([topic, { epoch, seq }]) =>
-            (epoch === undefined ? { topic } : { topic, epoch, seq }));
+            epoch === undefined ? { topic } : { topic, epoch, seq },
+        );
         if (wanted.length) this.#say({ subscribe: wanted });
         this.#outbox.opened((event) => this.#socket === socket && this.#say({ event }));
         this.#samples = []; /* a machine that slept may have lost its count */
@@ -216,7 +225,8 @@ export class Connection extends EventTarget {
 
     #takePatch({ topic, epoch, from, seq, patch }) {
         const entry = this.#topics.get(topic);
-        if (!entry || (epoch === entry.epoch && seq <= entry.seq)) return; /* left, or seen before */
+        if (!entry || (epoch === entry.epoch && seq <= entry.seq))
+            return; /* left, or seen before */
         if (epoch !== entry.epoch || from !== entry.seq) {
             Object.assign(entry, { epoch: undefined, seq: undefined });
             this.#say({ unsubscribe: [topic] });
@@ -250,7 +260,12 @@ export class Connection extends EventTarget {
     #takeClock({ t0_ms, t1_ms, t2_ms }) {
         const asked = this.#asked.get(t0_ms);
         if (!asked) return;
-        const sample = clockSample({ t0_ms: asked.exact, t1_ms, t2_ms, t3_ms: this.#options.now() });
+        const sample = clockSample({
+            t0_ms: asked.exact,
+            t1_ms,
+            t2_ms,
+            t3_ms: this.#options.now(),
+        });
         this.#samples = keepSample(this.#samples, sample);
         this.#asked.clear();
         if (asked.left > 1) setTimeout(() => this.#measure(asked.left - 1), 100);

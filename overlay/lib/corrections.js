@@ -1,5 +1,5 @@
-/* What a new version of a bout corrected, so that it can be said in words and not just be different.
- * Only what changed while somebody was looking: a correction from before is no news. */
+/* What a new version of a bout corrected, so that it can be said in words and not just be
+ * different. Only what changed while somebody was looking: a correction from before is no news. */
 
 const pointsOf = (mark) => (mark?.kind === "score" || mark?.kind === "given" ? mark.points : 0);
 
@@ -7,7 +7,7 @@ const pointsOf = (mark) => (mark?.kind === "score" || mark?.kind === "given" ? m
 
 /** @param {object | undefined} before  the VIEW shown until now
  *  @param {object | undefined} after   the one that follows
- *  @returns {{red?: Correction, blue?: Correction}}  a side's latest correction, if there was any */
+ *  @returns {{red?: Correction, blue?: Correction}}  a side's latest correction, if any */
 export function correctionsBetween(before, after) {
     const found = {};
     if (!before || !after || before.bout !== after.bout) return found;

@@ -11,7 +11,8 @@ export const at = (id) => document.getElementById(id);
  *  @returns {HTMLElement} */
 export function make(name, attributes = {}, ...content) {
     const node = document.createElement(name);
-    for (const [attribute, value] of Object.entries(attributes)) node.setAttribute(attribute, value);
+    for (const [attribute, value] of Object.entries(attributes))
+        node.setAttribute(attribute, value);
     node.append(...content);
     return node;
 }

@@ -23,5 +23,10 @@ function own(object, name) {
 }
 
 function setOwn(object, name, value) {
-    Object.defineProperty(object, name, { value, writable: true, enumerable: true, configurable: true });
+    Object.defineProperty(object, name, {
+        value,
+        writable: true,
+        enumerable: true,
+        configurable: true,
+    });
 }

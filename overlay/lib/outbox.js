@@ -35,10 +35,11 @@ export class Outbox {
         return [...this.#entries.values()].map(({ entry }) => entry.event);
     }
 
-    /** Takes an event and sends it as soon as there is a way. The event must have its `id`, and must
-     *  not change afterwards.
+    /** Takes an event and sends it as soon as there is a way. The event must have its `id`, and
+     *  must not change afterwards.
      *  @param {object} event
-     *  @returns {Promise<{id: string, seq: number}>} rejected with a Refusal when the daemon refuses */
+     *  @returns {Promise<{id: string, seq: number}>} rejected with a Refusal when the daemon
+     *      refuses */
     add(event) {
         const known = this.#entries.get(event.id);
         if (known) return known.promise;
@@ -70,8 +71,8 @@ export class Outbox {
         this.#settle(ack.id)?.resolve(ack);
     }
 
-    /** The daemon does not take the event. A problem of the daemon's own (a full disk, status 500 and
-     *  up) is no answer: the event stays, and goes out with the next `again` or connection.
+    /** The daemon does not take the event. A problem of the daemon's own (a full disk, status 500
+     *  and up) is no answer: the event stays, and goes out with the next `again` or connection.
      *  @param {{id?: string, status: number, title: string, detail?: string}} problem
      *  @returns {"settled" | "kept" | "not ours"} */
     refused(problem) {
@@ -101,7 +102,9 @@ export class Outbox {
 
     #keep(entry) {
         const waiting = { entry, sent: false };
-        waiting.promise = new Promise((resolve, reject) => Object.assign(waiting, { resolve, reject }));
+        waiting.promise = new Promise((resolve, reject) =>
+            Object.assign(waiting, { resolve, reject }),
+        );
         waiting.promise.catch(() => {}); /* of an earlier page's life nobody listens any more */
         this.#entries.set(entry.id, waiting);
         return waiting;
@@ -171,7 +174,8 @@ export function browserStore(name) {
 function openDatabase(name) {
     return new Promise((resolve, reject) => {
         const request = indexedDB.open(name, 1);
-        request.onupgradeneeded = () => request.result.createObjectStore("events", { keyPath: "id" });
+        request.onupgradeneeded = () =>
+            request.result.createObjectStore("events", { keyPath: "id" });
         request.onsuccess = () => resolve(request.result);
         request.onerror = () => reject(request.error);
     });

@@ -12,7 +12,8 @@ import { spoken } from "./words.js";
  *  @returns {string} */
 export function boutTitle({ style, weight, stage }, say) {
     const name = style && (say.has(`style.${style}`) ? say(`style.${style}`) : spoken(style));
-    const kilograms = weight && (/^[+-]?\d+$/.test(weight) ? say("bout.kilograms", { weight }) : weight);
+    const kilograms =
+        weight && (/^[+-]?\d+$/.test(weight) ? say("bout.kilograms", { weight }) : weight);
     const first = [name, kilograms].filter(Boolean).join(" ");
     return [first, stage].filter(Boolean).join(", ");
 }
@@ -74,12 +75,19 @@ const timeLeft = (left_ms) => clockText({ left_ms });
  *  @param {import("./words.js").Say} say
  *  @returns {string} */
 export function markText({ mark }, say) {
-    const known = (group, name) => name && (say.has(`${group}.${name}`) ? say(`${group}.${name}`) : spoken(name));
+    const known = (group, name) =>
+        name && (say.has(`${group}.${name}`) ? say(`${group}.${name}`) : spoken(name));
     if (mark.kind === "attack") {
-        return [known("technique", mark.technique), known("outcome", mark.outcome)].filter(Boolean).join(", ");
+        return [known("technique", mark.technique), known("outcome", mark.outcome)]
+            .filter(Boolean)
+            .join(", ");
     }
-    const what = mark.kind === "given" ? say("line.given") : known("technique", mark.technique) ?? known("action", mark.action);
-    const corrected = mark.was !== undefined && say("line.corrected", { was: mark.was, points: mark.points });
+    const what =
+        mark.kind === "given"
+            ? say("line.given")
+            : (known("technique", mark.technique) ?? known("action", mark.action));
+    const corrected =
+        mark.was !== undefined && say("line.corrected", { was: mark.was, points: mark.points });
     return [what, mark.unconfirmed && say("line.open"), corrected].filter(Boolean).join(", ");
 }
 

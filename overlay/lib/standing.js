@@ -1,7 +1,7 @@
 /* What may be said of a bout's state, to those who cannot see the officials. Points are shown at
- * once, and as unconfirmed; what derives from points (who leads, that it should end, what is needed)
- * is held back while anything of it is open; nobody is called the winner before the result stands.
- * Nothing is computed here that the daemon did not say. */
+ * once, and as unconfirmed; what derives from points (who leads, that it should end, what is
+ * needed) is held back while anything of it is open; nobody is called the winner before the result
+ * stands. Nothing is computed here that the daemon did not say. */
 
 export const SIDES = ["red", "blue"];
 

@@ -37,17 +37,21 @@ export function createWords(messages, lang, fallback = {}) {
 }
 
 function lookUp(tree, key) {
-    return key.split(".").reduce((node, part) => (node && Object.hasOwn(node, part) ? node[part] : undefined), tree);
+    return key
+        .split(".")
+        .reduce((node, part) => (node && Object.hasOwn(node, part) ? node[part] : undefined), tree);
 }
 
 function fill(message, values, rules) {
-    if (typeof message === "object") return fill(choose(message, values[message.by], rules), values, rules);
+    if (typeof message === "object")
+        return fill(choose(message, values[message.by], rules), values, rules);
     return message.replace(/\{(\w+)\}/g, (place, name) => String(values[name] ?? ""));
 }
 
 function choose(message, value, { plural, ordinal }) {
     if (Object.hasOwn(message, String(value))) return message[String(value)];
-    const category = typeof value === "number" && (message.ordinal ? ordinal : plural).select(value);
+    const category =
+        typeof value === "number" && (message.ordinal ? ordinal : plural).select(value);
     return message[category] ?? message.other ?? "";
 }
 

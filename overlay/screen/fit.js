@@ -1,10 +1,10 @@
-/* How large a name may be: the largest size of a row at which everything fits. Sizes only go down to
- * the smallest that is still readable on air; beyond that the text is cut with "…". */
+/* How large a name may be: the largest size of a row at which everything fits. Sizes only go down
+ * to the smallest that is still readable on air; beyond that the text is cut with "…". */
 
 let ruler;
 
-/** How wide a text is on the stage: measured where it will stand, because a canvas takes another cut
- *  of the typeface.
+/** How wide a text is on the stage: measured where it will stand, because a canvas takes another
+ *  cut of the typeface.
  *  @param {string} text
  *  @param {number} weight
  *  @param {number} size  pixels
@@ -36,8 +36,13 @@ export function fitNames(lanes, width, measure) {
     const whole = lanes.map(({ name }) => name);
     const short = lanes.map(({ name, family }) => family ?? name);
     const names = fit(whole, NAME_SIZES.at(-1)) ? whole : short;
-    const teams = lanes.some(({ team }) => team) && lanes.every(({ team }, i) =>
-        measure(names[i], 600, NAME_SIZES[0]) + (team ? 24 + measure(team, 400, 42) : 0) <= width);
+    const teams =
+        lanes.some(({ team }) => team) &&
+        lanes.every(
+            ({ team }, i) =>
+                measure(names[i], 600, NAME_SIZES[0]) + (team ? 24 + measure(team, 400, 42) : 0) <=
+                width,
+        );
     return { size: largest(NAME_SIZES, (size) => fit(names, size)), names, teams };
 }
 

@@ -6,8 +6,8 @@ import { boutTitle, howText, leaderReason, leadsText, scoreText } from "../lib/s
 import { otherSide, SIDES, standingOf } from "../lib/standing.js";
 
 /** @typedef {{kind: "correction" | "open" | "activity" | "wedge", key: string, urgent: boolean,
- *      text?: string, more?: string, seconds?: string, wedge?: string}} End  what stands at a lane's
- *  end; another `key` is another thing */
+ *      text?: string, more?: string, seconds?: string, wedge?: string}} End  what stands at a
+ *      lane's end; another `key` is another thing */
 
 /** @typedef {object} Context
  *  @property {import("../lib/words.js").Say} say
@@ -38,23 +38,49 @@ export function pictureOf(state, now_ms, context) {
 function laneOf(side, view, standing, activity, context) {
     const { name, family, team } = view.details[side];
     const own = activity?.side === side ? activity : undefined;
-    return { name, family, team, points: standing.score[side], end: endOf(side, standing, own, context) };
+    return {
+        name,
+        family,
+        team,
+        points: standing.score[side],
+        end: endOf(side, standing, own, context),
+    };
 }
 
 /* One thing at a lane's end, by rank. Only wedge and activity may meet: then the wedge says the
  * reason alone, and activity only its seconds. */
 function endOf(side, standing, activity, { say, corrected, fits }) {
-    if (corrected[side]) return { kind: "correction", key: corrected[side], urgent: true, text: corrected[side] };
+    if (corrected[side])
+        return { kind: "correction", key: corrected[side], urgent: true, text: corrected[side] };
     const open = standing.open[side];
     if (open) {
-        return { kind: "open", key: "open", urgent: true, more: `+${open}`, text: say("screen.not_confirmed") };
+        return {
+            kind: "open",
+            key: "open",
+            urgent: true,
+            more: `+${open}`,
+            text: say("screen.not_confirmed"),
+        };
     }
     const leads = standing.tieLeader?.side === side ? standing.tieLeader : undefined;
     const seconds = activity && `0:${String(secondsLeft(activity.left_ms)).padStart(2, "0")}`;
     if (leads && activity) {
-        return { kind: "activity", key: "both", urgent: false, wedge: leaderReason(leads, standing.score, say), seconds };
+        return {
+            kind: "activity",
+            key: "both",
+            urgent: false,
+            wedge: leaderReason(leads, standing.score, say),
+            seconds,
+        };
     }
-    if (activity) return { kind: "activity", key: "activity", urgent: false, text: say("activity.label"), seconds };
+    if (activity)
+        return {
+            kind: "activity",
+            key: "activity",
+            urgent: false,
+            text: say("activity.label"),
+            seconds,
+        };
     if (!leads) return undefined;
     const whole = leadsText(leads, standing.score, say);
     const wedge = fits(whole) ? whole : leaderReason(leads, standing.score, say);
@@ -66,15 +92,25 @@ function placeText(view, standing, now_ms, say) {
     if (breakLeft(view, now_ms) !== undefined) return say("period.break");
     if (standing.underReview) return say("screen.under_review");
     const ended = standing.due && view.phase === "over";
-    return ended ? say(`screen.due.${standing.due}`) : say("period.place", { period: clockNow(view, now_ms).period });
+    return ended
+        ? say(`screen.due.${standing.due}`)
+        : say("period.place", { period: clockNow(view, now_ms).period });
 }
 
 function resultOf(view, { result, score }, say) {
     const { details } = view;
     const winner = result.winner;
-    const code = result.code && say("screen.code", { code: result.code,
-        one: result.class_points[winner ?? "red"], other: result.class_points[winner ? otherSide(winner) : "blue"] });
-    const about = [details.number && say("bout.number", { number: details.number }), details.mat && say("screen.mat", { mat: details.mat })];
+    const code =
+        result.code &&
+        say("screen.code", {
+            code: result.code,
+            one: result.class_points[winner ?? "red"],
+            other: result.class_points[winner ? otherSide(winner) : "blue"],
+        });
+    const about = [
+        details.number && say("bout.number", { number: details.number }),
+        details.mat && say("screen.mat", { mat: details.mat }),
+    ];
     return {
         winner,
         title: boutTitle(details, say),
@@ -83,7 +119,9 @@ function resultOf(view, { result, score }, say) {
         other: winner && details[otherSide(winner)].name,
         how: winner && howWithScore(result, scoreText(score, winner), say),
         both: SIDES.map((side) => ({ side, name: details[side].name })),
-        about: winner ? sentenceCase(about.filter(Boolean).join(", ")) : say("screen.no_winner", { how: howText(result, say) }),
+        about: winner
+            ? sentenceCase(about.filter(Boolean).join(", "))
+            : say("screen.no_winner", { how: howText(result, say) }),
     };
 }
 

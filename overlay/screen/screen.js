@@ -1,5 +1,5 @@
-/* The graphic on air. The state comes from the daemon (topic out/OUTPUT), picture.js says what is in
- * the picture, this file draws it. Nothing here decides what is shown but the fades' pace.
+/* The graphic on air. The state comes from the daemon (topic out/OUTPUT), picture.js says what is
+ * in the picture, this file draws it. Nothing here decides what is shown but the fades' pace.
  *
  * Options of the address: output, show (line,clock,panels), position (lower-left, lower-right,
  * upper-left, upper-right, lifted), background (a colour, fill, key), scale, clock (left, elapsed),
@@ -42,13 +42,18 @@ const still = options.motion === "off" || matchMedia("(prefers-reduced-motion: r
 const part = (within, selector) => within.querySelector(selector);
 const score = at("score");
 const result = at("result");
-const lanes = Object.fromEntries(SIDES.map((side) => [side, {
-    points: part(score, `.lane[data-side=${side}] .points`),
-    name: part(score, `.lane[data-side=${side}] .name`),
-    team: part(score, `.lane[data-side=${side}] .team`),
-    bar: part(score, `.bar[data-side=${side}]`),
-    end: part(score, `.end[data-side=${side}]`),
-}]));
+const lanes = Object.fromEntries(
+    SIDES.map((side) => [
+        side,
+        {
+            points: part(score, `.lane[data-side=${side}] .points`),
+            name: part(score, `.lane[data-side=${side}] .name`),
+            team: part(score, `.lane[data-side=${side}] .team`),
+            bar: part(score, `.bar[data-side=${side}]`),
+            end: part(score, `.end[data-side=${side}]`),
+        },
+    ]),
+);
 
 const fades = new Fades();
 const say = await loadWords(lang);
@@ -96,7 +101,11 @@ function leave(node, now_ms, group) {
 }
 
 function draw(now_ms) {
-    const picture = pictureOf(state, now_ms, { say, fits: fitsWedge, corrected: readableCorrections() });
+    const picture = pictureOf(state, now_ms, {
+        say,
+        fits: fitsWedge,
+        corrected: readableCorrections(),
+    });
     const frame_ms = performance.now();
     /* The result comes instead of the plate, which stays until calm lets the result in. */
     const hasResult = picture?.result && show("panels");
@@ -142,10 +151,17 @@ let fitted;
 function drawNames(picture) {
     const upright = root.dataset.shape === "upright";
     const both = SIDES.map((side) => picture.lanes[side]);
-    const key = JSON.stringify([upright, both.map(({ name, family, team }) => [name, family, team])]);
+    const key = JSON.stringify([
+        upright,
+        both.map(({ name, family, team }) => [name, family, team]),
+    ]);
     if (key === fitted) return;
     fitted = key;
-    const { size, names, teams } = fitNames(both, upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH, textWidth);
+    const { size, names, teams } = fitNames(
+        both,
+        upright ? NAME_WIDTH_UPRIGHT : NAME_WIDTH,
+        textWidth,
+    );
     score.style.setProperty("--name-size", `${size}px`);
     SIDES.forEach((side, i) => {
         lanes[side].name.textContent = names[i];
@@ -212,7 +228,12 @@ function fillResult(picture) {
 const sideSign = (side) => make("side-sign", { side });
 
 function beatsParts({ winner, other, how }) {
-    return [make("span", {}, say("screen.beats")), sideSign(otherSide(winner)), make("bdi", {}, other), make("span", {}, how)];
+    return [
+        make("span", {}, say("screen.beats")),
+        sideSign(otherSide(winner)),
+        make("bdi", {}, other),
+        make("span", {}, how),
+    ];
 }
 
 function bothParts({ both }) {
@@ -226,15 +247,19 @@ function fitResult(name, sentence) {
     const { children, textContent } = sentence;
     const parts = upright ? [...children].map((child) => child.textContent) : [textContent];
     const gaps = upright ? 0 : children.length * 0.5;
-    const winnerSize = largest(upright ? [100, 84, 72, 62, 54, 48] : [100, 84, 72], (size) =>
-        textWidth(name, 700, size) <= (upright ? width - 108 : width));
+    const winnerSize = largest(
+        upright ? [100, 84, 72, 62, 54, 48] : [100, 84, 72],
+        (size) => textWidth(name, 700, size) <= (upright ? width - 108 : width),
+    );
     const sentenceSize = largest([62, 54, 48, 42], (size) =>
-        parts.every((text) => textWidth(text, 400, size) + gaps * size <= width));
+        parts.every((text) => textWidth(text, 400, size) + gaps * size <= width),
+    );
     result.style.setProperty("--winner-size", `${winnerSize}px`);
     result.style.setProperty("--sentence-size", `${sentenceSize}px`);
 }
 
-/* The stage fills the source: 1920 × 1080 points for a wide one, 1080 wide for an upright or square. */
+/* The stage fills the source: 1920 × 1080 points for a wide one, 1080 wide for an upright or
+ * square. */
 function fillSource() {
     const { innerWidth: width, innerHeight: height } = window;
     const upright = width / height < 1.2;
@@ -252,7 +277,11 @@ function setLooks() {
     root.style.setProperty("--graphic-scale", String(options.scale));
     const { background } = options;
     if (background === "fill" || background === "key") root.dataset.background = background;
-    else if (background) root.style.setProperty("--background", /^[0-9a-fA-F]{6}$/.test(background) ? `#${background}` : background);
+    else if (background)
+        root.style.setProperty(
+            "--background",
+            /^[0-9a-fA-F]{6}$/.test(background) ? `#${background}` : background,
+        );
     fillSource();
     addEventListener("resize", fillSource);
 }
@@ -260,8 +289,12 @@ function setLooks() {
 /* A correction is said in words, as long as it takes to read. */
 function take(next) {
     const now_ms = performance.now();
-    for (const [side, { was, points }] of Object.entries(correctionsBetween(state?.bout, next.bout))) {
-        const text = points ? say("screen.corrected", { was, points }) : say("screen.taken_out", { was });
+    for (const [side, { was, points }] of Object.entries(
+        correctionsBetween(state?.bout, next.bout),
+    )) {
+        const text = points
+            ? say("screen.corrected", { was, points })
+            : say("screen.taken_out", { was });
         corrected = { ...corrected, [side]: { text, until_ms: now_ms + readingTime(text) } };
     }
     if (state?.bout?.bout !== next.bout?.bout) corrected = {};

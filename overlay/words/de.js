@@ -1,4 +1,5 @@
-/* Die Worte der Seiten auf Deutsch: das Bild und der Textticker. Was hier fehlt, steht auf Englisch. */
+/* Die Worte der Seiten auf Deutsch: das Bild und der Textticker. Was hier fehlt, steht auf
+ * Englisch. */
 
 export default {
     language: "Deutsch",
@@ -128,7 +129,11 @@ export default {
         no_bout: "Auf Matte {mat} noch kein Kampf. Er erscheint hier, sobald er aufgerufen ist.",
         later_waiting: "Wartet {seconds}, um dem Bild nicht voraus zu sein.",
         log: "Der Kampf, Satz für Satz",
-        newer: { by: "count", one: "{count} neuer Satz weiter unten", other: "{count} neue Sätze weiter unten" },
+        newer: {
+            by: "count",
+            one: "{count} neuer Satz weiter unten",
+            other: "{count} neue Sätze weiter unten",
+        },
         points_open: {
             by: "points",
             one: "1 weiterer Punkt, nicht bestätigt",
@@ -145,7 +150,12 @@ export default {
         pause: "Anhalten",
         resume: "Weiter",
         paused: "angehalten",
-        paused_new: { by: "count", 0: "angehalten", one: "angehalten, 1 neu", other: "angehalten, {count} neu" },
+        paused_new: {
+            by: "count",
+            0: "angehalten",
+            one: "angehalten, 1 neu",
+            other: "angehalten, {count} neu",
+        },
         decides: "Es gilt das Blatt des Kampfgerichts, nicht diese Seite. Nicht für Wetten.",
         more: "Mehr",
         links: "Dasselbe anderswo",
@@ -164,7 +174,12 @@ export default {
             one: "{name}: 1 weiterer Punkt, nicht bestätigt",
             other: "{name}: {points} weitere Punkte, nicht bestätigt",
         },
-        when: { period: "Runde {period}", break: "Pause", over: "Zeit um", called: "nicht begonnen" },
+        when: {
+            period: "Runde {period}",
+            break: "Pause",
+            over: "Zeit um",
+            called: "nicht begonnen",
+        },
         other: "Matte {mat}: {red} {red_points}, {blue} {blue_points}. Noch {time} in Runde {period}.",
         other_break: "Matte {mat}: {red} {red_points}, {blue} {blue_points}, in der Pause.",
         other_called: "Matte {mat}: {red} und {blue} sind aufgerufen.",
@@ -180,7 +195,8 @@ export default {
         level: "Nach {gone} steht es {score}.",
         leads: "{name} führt {score} nach {gone}.",
         leads_level: "{name} führt bei {score} nach {gone}: Es entscheidet „{reason}“.",
-        attacks: "{red} hat mit {red_scored} von {red_tried} Angriffen gepunktet, {blue} mit {blue_scored} von {blue_tried}.",
+        attacks:
+            "{red} hat mit {red_scored} von {red_tried} Angriffen gepunktet, {blue} mit {blue_scored} von {blue_tried}.",
         open: {
             by: "points",
             one: "1 Punkt für {name} ist noch nicht bestätigt.",
@@ -199,11 +215,13 @@ export default {
         heading: "Seiten",
         lead: "Jede Seite heißt nach dem Platz, an dem sie steht. Alle zeigen denselben Stand; keine rechnet Punkte.",
         mats: "Matten",
-        no_mats: "Noch kein Kampf auf einer Matte. Die Listen füllen sich, sobald einer aufgerufen ist.",
+        no_mats:
+            "Noch kein Kampf auf einer Matte. Die Listen füllen sich, sobald einer aufgerufen ist.",
         follow: "Verfolgen",
         follow_for: "der Kampf in Sätzen, für alle ohne Bild",
         screen: "Bild",
-        screen_for: "die Grafik im Bild, eine Browserquelle von 1920 \u00d7 1080 für die Bildmischung",
+        screen_for:
+            "die Grafik im Bild, eine Browserquelle von 1920 \u00d7 1080 für die Bildmischung",
         booth: "Kommentar",
         booth_for: "Stichwortkarten für den Kommentar",
         table: "Tisch",

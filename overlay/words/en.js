@@ -131,7 +131,11 @@ export default {
         no_bout: "No bout on mat {mat} yet. It appears here when it is called.",
         later_waiting: "Waiting {seconds}, so as not to be ahead of your picture.",
         log: "The bout, sentence by sentence",
-        newer: { by: "count", one: "{count} new sentence below", other: "{count} new sentences below" },
+        newer: {
+            by: "count",
+            one: "{count} new sentence below",
+            other: "{count} new sentences below",
+        },
         points_open: {
             by: "points",
             one: "1 more point, not confirmed",
@@ -148,7 +152,12 @@ export default {
         pause: "Pause",
         resume: "Go on",
         paused: "paused",
-        paused_new: { by: "count", 0: "paused", one: "paused, 1 new", other: "paused, {count} new" },
+        paused_new: {
+            by: "count",
+            0: "paused",
+            one: "paused, 1 new",
+            other: "paused, {count} new",
+        },
         decides: "The officials\u2019 sheet decides, not this page. Not for settling wagers.",
         more: "More",
         links: "The same elsewhere",
@@ -167,7 +176,12 @@ export default {
             one: "{name}: 1 more point, not confirmed",
             other: "{name}: {points} more points, not confirmed",
         },
-        when: { period: "period {period}", break: "break", over: "time is up", called: "not begun" },
+        when: {
+            period: "period {period}",
+            break: "break",
+            over: "time is up",
+            called: "not begun",
+        },
         other: "Mat {mat}: {red} {red_points}, {blue} {blue_points}. {time} left in period {period}.",
         other_break: "Mat {mat}: {red} {red_points}, {blue} {blue_points}, in the break.",
         other_called: "Mat {mat}: {red} and {blue} are called.",
@@ -184,7 +198,8 @@ export default {
         level: "It stands level at {score} after {gone}.",
         leads: "{name} leads {score} after {gone}.",
         leads_level: "{name} leads at {score} after {gone}, on {reason}.",
-        attacks: "{red} has scored with {red_scored} of {red_tried} attacks, {blue} with {blue_scored} of {blue_tried}.",
+        attacks:
+            "{red} has scored with {red_scored} of {red_tried} attacks, {blue} with {blue_scored} of {blue_tried}.",
         open: {
             by: "points",
             one: "1 point for {name} is not confirmed yet.",

@@ -12,17 +12,36 @@ const view = (line, { period = 2, t_ms = 180000, ...more } = {}) => ({
     line,
     ...more,
 });
-const score = (side, period, t_ms, points = 2, more = {}) => ({ kind: "score", side, period, t_ms, points, ...more });
+const score = (side, period, t_ms, points = 2, more = {}) => ({
+    kind: "score",
+    side,
+    period,
+    t_ms,
+    points,
+    ...more,
+});
 const attack = (side, period, t_ms) => ({ kind: "attack", side, period, t_ms, outcome: "stopped" });
 const markOf = (line, seq) => line.marks.find((mark) => mark.seq === String(seq));
 
 test("the measures on air, and the height that holds five points both ways", () => {
-    assert.deepEqual(measuresOf(ON_AIR), { width: 1144, unit: 11, mark: 12, axis: 4, gap: 4, tick: 3.96, working: false });
+    assert.deepEqual(measuresOf(ON_AIR), {
+        width: 1144,
+        unit: 11,
+        mark: 12,
+        axis: 4,
+        gap: 4,
+        tick: 3.96,
+        working: false,
+    });
     assert.equal(boutLine(view({}), NOW, ON_AIR).height, 122);
 });
 
 test("a mark stands at its moment, and is as tall as its value", () => {
-    const line = boutLine(view({ 1: score("red", 1, 90000, 4), 2: score("blue", 2, 90000, 1) }), NOW, ON_AIR);
+    const line = boutLine(
+        view({ 1: score("red", 1, 90000, 4), 2: score("blue", 2, 90000, 1) }),
+        NOW,
+        ON_AIR,
+    );
     assert.equal(markOf(line, 1).x, 280);
     assert.equal(markOf(line, 1).far - markOf(line, 1).near, 44);
     assert.equal(markOf(line, 2).x, 560 + 24 + 280);
@@ -33,14 +52,20 @@ test("a dash is a minute, the gap is the axis's, the break is two marks wide", (
     const { dashes } = boutLine(view({}), NOW, ON_AIR);
     assert.equal(dashes.length, 6);
     assert.ok(dashes.every((dash) => dash.done));
-    const gaps = dashes.slice(1).map((dash, i) => Math.round(dash.x - dashes[i].x - dashes[i].width));
+    const gaps = dashes
+        .slice(1)
+        .map((dash, i) => Math.round(dash.x - dashes[i].x - dashes[i].width));
     assert.deepEqual(gaps, [4, 4, 24, 4, 4]);
 });
 
 test("what has been wrestled is cut from what is to come at now", () => {
     const { dashes, now } = boutLine(view({}, { period: 1, t_ms: 90000 }), NOW, ON_AIR);
     assert.equal(now, 280);
-    assert.equal(dashes.filter((dash) => dash.done).at(-1).x + dashes.filter((dash) => dash.done).at(-1).width, 280);
+    assert.equal(
+        dashes.filter((dash) => dash.done).at(-1).x +
+            dashes.filter((dash) => dash.done).at(-1).width,
+        280,
+    );
     assert.equal(dashes.find((dash) => !dash.done).x, 280);
 });
 
@@ -73,7 +98,10 @@ function randomLine(next) {
     const entries = Array.from({ length: count }, (_, i) => {
         const side = next() < 0.5 ? "red" : "blue";
         const moment = [side, 1 + Math.floor(next() * 2), Math.floor(next() * next() * 180000)];
-        return [i + 1, next() < 0.5 ? attack(...moment) : score(...moment, 1 + Math.floor(next() * 5))];
+        return [
+            i + 1,
+            next() < 0.5 ? attack(...moment) : score(...moment, 1 + Math.floor(next() * 5)),
+        ];
     });
     return Object.fromEntries(entries);
 }
@@ -85,45 +113,89 @@ test("marks of a side keep their order and their distance, and nothing stands ri
         const order = inOrder(marks).map(({ seq }) => seq);
         for (const side of ["red", "blue"]) {
             const own = line.marks.filter((mark) => mark.side === side);
-            assert.deepEqual(own.map(({ seq }) => seq), order.filter((seq) => marks[seq].side === side), `seed ${seed}`);
+            assert.deepEqual(
+                own.map(({ seq }) => seq),
+                order.filter((seq) => marks[seq].side === side),
+                `seed ${seed}`,
+            );
             own.slice(1).forEach((mark, i) => {
-                assert.ok(mark.x - own[i].x >= 13 - 1e-6, `seed ${seed}: ${own[i].seq} and ${mark.seq} overlap`);
+                assert.ok(
+                    mark.x - own[i].x >= 13 - 1e-6,
+                    `seed ${seed}: ${own[i].seq} and ${mark.seq} overlap`,
+                );
             });
-            assert.ok(own.every((mark) => mark.x >= 6 - 1e-6 && mark.x <= 1138 + 1e-6), `seed ${seed}: outside`);
+            assert.ok(
+                own.every((mark) => mark.x >= 6 - 1e-6 && mark.x <= 1138 + 1e-6),
+                `seed ${seed}: outside`,
+            );
         }
     }
 });
 
 test("too many for the line: the distance shrinks, then attacks of a half-minute become one", () => {
-    const rich = (count) => Object.fromEntries(Array.from({ length: count }, (_, i) =>
-        [i + 1, attack("red", 1 + Math.floor(i / (count / 2)), ((i % (count / 2)) * 360000) / count)]));
+    const rich = (count) =>
+        Object.fromEntries(
+            Array.from({ length: count }, (_, i) => [
+                i + 1,
+                attack(
+                    "red",
+                    1 + Math.floor(i / (count / 2)),
+                    ((i % (count / 2)) * 360000) / count,
+                ),
+            ]),
+        );
     assert.equal(boutLine(view(rich(84)), NOW, ON_AIR).marks.length, 84);
-    const merged = boutLine(view({ ...rich(200), 900: score("red", 2, 100000, 4) }), NOW, ON_AIR).marks;
+    const merged = boutLine(
+        view({ ...rich(200), 900: score("red", 2, 100000, 4) }),
+        NOW,
+        ON_AIR,
+    ).marks;
     assert.equal(merged.length, 13, "twelve half-minutes and the score");
     assert.ok(merged.some((mark) => mark.seq === "900"));
 });
 
 test("at one moment the order of points stands: the log's, but for what comes before another", () => {
-    const marks = { 5: score("red", 1, 9000), 7: score("red", 1, 9000, 4), 9: score("red", 1, 20000, 1, { before: 5 }) };
-    assert.deepEqual(inOrder(marks).map(({ seq }) => seq), ["9", "5", "7"]);
-    assert.deepEqual(inOrder({ 3: score("red", 1, 50000), 4: attack("red", 1, 10000) }).map(({ seq }) => seq), ["4", "3"],
-        "keyed late, with its bout time");
-    assert.deepEqual(inOrder({ 3: score("red", 1, 5000, 2, { before: 99 }) }).map(({ seq }) => seq), ["3"]);
+    const marks = {
+        5: score("red", 1, 9000),
+        7: score("red", 1, 9000, 4),
+        9: score("red", 1, 20000, 1, { before: 5 }),
+    };
+    assert.deepEqual(
+        inOrder(marks).map(({ seq }) => seq),
+        ["9", "5", "7"],
+    );
+    assert.deepEqual(
+        inOrder({ 3: score("red", 1, 50000), 4: attack("red", 1, 10000) }).map(({ seq }) => seq),
+        ["4", "3"],
+        "keyed late, with its bout time",
+    );
+    assert.deepEqual(
+        inOrder({ 3: score("red", 1, 5000, 2, { before: 99 }) }).map(({ seq }) => seq),
+        ["3"],
+    );
 });
 
 test("open is what does not count yet; given points stand off the axis", () => {
-    const line = boutLine(view({
-        1: score("red", 1, 1000, 4, { unconfirmed: true }),
-        2: attack("blue", 1, 2000),
-        3: { ...score("red", 1, 90000, 1), kind: "given" },
-    }), NOW, ON_AIR);
+    const line = boutLine(
+        view({
+            1: score("red", 1, 1000, 4, { unconfirmed: true }),
+            2: attack("blue", 1, 2000),
+            3: { ...score("red", 1, 90000, 1), kind: "given" },
+        }),
+        NOW,
+        ON_AIR,
+    );
     assert.equal(markOf(line, 1).unconfirmed, true);
     assert.equal(markOf(line, 2).form, "attack");
     assert.ok(markOf(line, 3).near > markOf(line, 1).near);
 });
 
 test("a correction leaves what was over what is", () => {
-    const line = boutLine(view({ 1: score("red", 1, 1000, 2, { was: 4 }), 2: score("blue", 1, 1000, 4, { was: 2 }) }), NOW, ON_AIR);
+    const line = boutLine(
+        view({ 1: score("red", 1, 1000, 2, { was: 4 }), 2: score("blue", 1, 1000, 4, { was: 2 }) }),
+        NOW,
+        ON_AIR,
+    );
     assert.equal(markOf(line, 1).was.far - markOf(line, 1).was.near, 22);
     assert.equal(markOf(line, 1).was.near, markOf(line, 1).far);
     assert.equal(markOf(line, 2).notch, markOf(line, 2).near + 22);
@@ -136,15 +208,28 @@ test("who led, by confirmed points only, the break left out", () => {
         3: score("blue", 2, 120000, 4, { unconfirmed: true }),
     };
     const led = (more) => boutLine({ ...view(marks, { t_ms: 150000 }), ...more }, NOW, ON_AIR).led;
-    const sides = led({ confirmed: { red: 2, blue: 2, leader: { side: "blue", by: "last_point" } } });
-    assert.deepEqual(sides.map(({ side }) => side), ["red", "red", "blue"]);
+    const sides = led({
+        confirmed: { red: 2, blue: 2, leader: { side: "blue", by: "last_point" } },
+    });
+    assert.deepEqual(
+        sides.map(({ side }) => side),
+        ["red", "red", "blue"],
+    );
     assert.equal(Math.round(sides[0].x + sides[0].width), 560);
     assert.equal(Math.round(sides[1].x), 584);
-    assert.deepEqual(led({ confirmed: { red: 2, blue: 2 } }).map(({ side }) => side), ["red", "red"], "not guessed");
+    assert.deepEqual(
+        led({ confirmed: { red: 2, blue: 2 } }).map(({ side }) => side),
+        ["red", "red"],
+        "not guessed",
+    );
 });
 
 test("a lead that grows is one strip", () => {
-    const marks = { 1: score("red", 1, 30000), 2: score("red", 1, 60000), 3: score("blue", 1, 90000, 1) };
+    const marks = {
+        1: score("red", 1, 30000),
+        2: score("red", 1, 60000),
+        3: score("blue", 1, 90000, 1),
+    };
     const { led } = boutLine(view(marks, { period: 1, t_ms: 120000 }), NOW, ON_AIR);
     assert.equal(led.length, 1);
 });
@@ -158,10 +243,22 @@ test("an activity time ends with its side's score, at the latest with its length
     const line = boutLine(view(marks), NOW, { ...ON_AIR, working: true });
     const widths = line.activities.map(({ width }) => Math.round((width / 560) * 180));
     assert.deepEqual(widths, [15, 30]);
-    assert.deepEqual(boutLine(view(marks), NOW, ON_AIR).activities, [], "on air it is the bar in the lane");
+    assert.deepEqual(
+        boutLine(view(marks), NOW, ON_AIR).activities,
+        [],
+        "on air it is the bar in the lane",
+    );
 });
 
 test("the rows that stand for the line", () => {
-    const rows = lineRows(view({ 2: score("red", 1, 62000), 1: { kind: "activity", side: "red", period: 1, t_ms: 5 } }));
-    assert.deepEqual(rows.map(({ seq, period, left_ms }) => [seq, period, left_ms]), [["2", 1, 118000]]);
+    const rows = lineRows(
+        view({
+            2: score("red", 1, 62000),
+            1: { kind: "activity", side: "red", period: 1, t_ms: 5 },
+        }),
+    );
+    assert.deepEqual(
+        rows.map(({ seq, period, left_ms }) => [seq, period, left_ms]),
+        [["2", 1, 118000]],
+    );
 });

@@ -2,7 +2,14 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-    activityLeft, breakLeft, clockNow, clockText, forcedCallLeft, stoppageFor, timeElapsed, timeLeft,
+    activityLeft,
+    breakLeft,
+    clockNow,
+    clockText,
+    forcedCallLeft,
+    stoppageFor,
+    timeElapsed,
+    timeLeft,
 } from "../../../overlay/lib/clock.js";
 
 const AT = "2027-05-08T10:00:00.000Z";
@@ -14,20 +21,40 @@ const view = (clock, more) => ({
 });
 
 test("whole seconds left are rounded up, so that 0:00 is the end", () => {
-    const rows = [[125000, "2:05"], [124001, "2:05"], [124000, "2:04"], [1, "0:01"], [0, "0:00"], [600000, "10:00"], [-5, "0:00"]];
-    for (const [left_ms, want] of rows) assert.equal(timeLeft({ left_ms, running: false }), want, String(left_ms));
+    const rows = [
+        [125000, "2:05"],
+        [124001, "2:05"],
+        [124000, "2:04"],
+        [1, "0:01"],
+        [0, "0:00"],
+        [600000, "10:00"],
+        [-5, "0:00"],
+    ];
+    for (const [left_ms, want] of rows)
+        assert.equal(timeLeft({ left_ms, running: false }), want, String(left_ms));
 });
 
 test("time left runs only while the clock does", () => {
     assert.equal(timeLeft({ left_ms: 125000, running: true }, 5000), "2:00");
     assert.equal(timeLeft({ left_ms: 125000, running: false }, 5000), "2:05");
-    assert.equal(timeLeft({ left_ms: 125000, running: true }, -5000), "2:05", "an anchor in the future");
+    assert.equal(
+        timeLeft({ left_ms: 125000, running: true }, -5000),
+        "2:05",
+        "an anchor in the future",
+    );
 });
 
 test("tenths only in the last minute, cut, and only where the source has them", () => {
-    const rows = [[60000, true, "1:00"], [59999, true, "59.9"], [24390, true, "24.3"], [90, true, "0.0"],
-        [0, true, "0:00"], [24390, false, "0:25"]];
-    for (const [left_ms, tenths, want] of rows) assert.equal(clockText({ left_ms, tenths }), want, `${left_ms} ${tenths}`);
+    const rows = [
+        [60000, true, "1:00"],
+        [59999, true, "59.9"],
+        [24390, true, "24.3"],
+        [90, true, "0.0"],
+        [0, true, "0:00"],
+        [24390, false, "0:25"],
+    ];
+    for (const [left_ms, tenths, want] of rows)
+        assert.equal(clockText({ left_ms, tenths }), want, `${left_ms} ${tenths}`);
 });
 
 test("elapsed time is never ahead of the bout", () => {
@@ -41,10 +68,20 @@ test("the clock counts from its anchor", () => {
         assert.deepEqual({ t_ms, left_ms, elapsed_ms, running }, want);
     };
     row({}, 1500, { t_ms: 61500, left_ms: 118500, elapsed_ms: 61500, running: true });
-    row({ running: false }, 1500, { t_ms: 60000, left_ms: 120000, elapsed_ms: 60000, running: false });
+    row({ running: false }, 1500, {
+        t_ms: 60000,
+        left_ms: 120000,
+        elapsed_ms: 60000,
+        running: false,
+    });
     row({}, -1500, { t_ms: 60000, left_ms: 120000, elapsed_ms: 60000, running: true });
     row({}, 999999, { t_ms: 180000, left_ms: 0, elapsed_ms: 180000, running: false });
-    row({ period: 2, running: false }, 0, { t_ms: 60000, left_ms: 120000, elapsed_ms: 240000, running: false });
+    row({ period: 2, running: false }, 0, {
+        t_ms: 60000,
+        left_ms: 120000,
+        elapsed_ms: 240000,
+        running: false,
+    });
 });
 
 test("a bout without a clock yet has all its time", () => {

@@ -2,7 +2,13 @@
  * socket, the clock and chance are the test's own; nothing waits for time to pass. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { AUDIENCES, Connection, retryDelay, trustAfter, wireAddress } from "../../../overlay/lib/connection.js";
+import {
+    AUDIENCES,
+    Connection,
+    retryDelay,
+    trustAfter,
+    wireAddress,
+} from "../../../overlay/lib/connection.js";
 
 class FakeSocket {
     readyState = 0;
@@ -37,23 +43,38 @@ function rig(options = {}) {
         wake();
         return socket;
     };
-    const line = new Connection({ address: "ws://hall/ws", makeSocket, now: () => clock.now_ms, random: () => 0, ...options });
+    const line = new Connection({
+        address: "ws://hall/ws",
+        makeSocket,
+        now: () => clock.now_ms,
+        random: () => 0,
+        ...options,
+    });
     let taken = 0;
     const next = async () => {
-        while (sockets.length <= taken) await new Promise((resolve) => { wake = resolve; });
+        while (sockets.length <= taken)
+            await new Promise((resolve) => {
+                wake = resolve;
+            });
         return sockets[taken++];
     };
     return { line, next, clock };
 }
 
-const settled = () => new Promise((resolve) => { setImmediate(resolve); });
+const settled = () =>
+    new Promise((resolve) => {
+        setImmediate(resolve);
+    });
 
 test("first hello, then the topics, then the clock", async () => {
     const { line, next } = rig();
     line.follow("mat/A/table", () => {});
     const socket = await next();
     socket.open();
-    assert.deepEqual(socket.sent.slice(0, 2), [{ hello: {} }, { subscribe: [{ topic: "mat/A/table" }] }]);
+    assert.deepEqual(socket.sent.slice(0, 2), [
+        { hello: {} },
+        { subscribe: [{ topic: "mat/A/table" }] },
+    ]);
     assert.equal(socket.of("clock").length, 1);
     assert.equal(line.connected, false, "nobody has spoken yet");
     socket.hear({ beat: { now: "2027-05-08T10:00:00.000Z" } });
@@ -70,7 +91,14 @@ test("a snapshot, then patches; after a break it names the last it saw and goes 
     first.hear({ topic: "out/main", epoch: "e1", seq: 4, state: { a: 1, b: 2 } });
     first.hear({ topic: "out/main", epoch: "e1", from: 4, seq: 5, patch: { b: null } });
     first.hear({ topic: "out/main", epoch: "e1", from: 4, seq: 5, patch: { a: 99 } });
-    assert.deepEqual(states, [[{ a: 1, b: 2 }, true], [{ a: 1 }, false]], "a version seen before changes nothing");
+    assert.deepEqual(
+        states,
+        [
+            [{ a: 1, b: 2 }, true],
+            [{ a: 1 }, false],
+        ],
+        "a version seen before changes nothing",
+    );
     first.close();
     assert.equal(line.connected, false);
     const second = await next();
@@ -82,7 +110,10 @@ test("a snapshot, then patches; after a break it names the last it saw and goes 
 });
 
 test("a patch that doesn't fit, and another life of the store, ask for a snapshot", async () => {
-    for (const patch of [{ epoch: "e1", from: 7, seq: 8 }, { epoch: "e2", from: 4, seq: 5 }]) {
+    for (const patch of [
+        { epoch: "e1", from: 7, seq: 8 },
+        { epoch: "e2", from: 4, seq: 5 },
+    ]) {
         const { line, next } = rig();
         const states = [];
         line.follow("out/main", (state) => states.push(state));
@@ -124,15 +155,29 @@ test("events are acknowledged or refused, and sent again after a break", async (
     assert.equal(line.waiting, 2);
     first.open();
     await settled();
-    assert.deepEqual(first.of("event").map(({ id }) => id), ["one", "two"]);
+    assert.deepEqual(
+        first.of("event").map(({ id }) => id),
+        ["one", "two"],
+    );
     first.hear({ ack: { id: "one", seq: 8 } });
     assert.deepEqual(await one, { id: "one", seq: 8 });
     first.close();
     const second = await next();
     second.open();
     await settled();
-    assert.deepEqual(second.of("event").map(({ id }) => id), ["two"]);
-    second.hear({ problem: { type: "about:blank", status: 422, title: "Refused", detail: "no such bout", id: "two" } });
+    assert.deepEqual(
+        second.of("event").map(({ id }) => id),
+        ["two"],
+    );
+    second.hear({
+        problem: {
+            type: "about:blank",
+            status: 422,
+            title: "Refused",
+            detail: "no such bout",
+            id: "two",
+        },
+    });
     await assert.rejects(two, /no such bout/);
     assert.equal(line.waiting, 0);
     line.close();
@@ -155,7 +200,9 @@ test("the daemon's clock, from the answer with the shortest way", async () => {
     socket.open();
     const [asked] = socket.of("clock");
     clock.now_ms += 20;
-    socket.hear({ clock: { t0_ms: asked.t0_ms, t1_ms: asked.t0_ms + 5010, t2_ms: asked.t0_ms + 5010 } });
+    socket.hear({
+        clock: { t0_ms: asked.t0_ms, t1_ms: asked.t0_ms + 5010, t2_ms: asked.t0_ms + 5010 },
+    });
     assert.equal(line.now(), clock.now_ms + 5000);
     assert.equal(line.clockError_ms, 10);
     assert.equal(line.stamp(), new Date(clock.now_ms + 5000).toISOString());
@@ -175,8 +222,16 @@ test("before the first answer, a beat is a guess", async () => {
 
 test("silence makes the clock unsure, then hides it", () => {
     const { desk, viewer } = AUDIENCES;
-    const rows = [[0, "sure"], [2999, "sure"], [3000, "unsure"], [9999, "unsure"], [10000, "hidden"], [Infinity, "hidden"]];
-    for (const [silent_ms, want] of rows) assert.equal(trustAfter(silent_ms, desk), want, String(silent_ms));
+    const rows = [
+        [0, "sure"],
+        [2999, "sure"],
+        [3000, "unsure"],
+        [9999, "unsure"],
+        [10000, "hidden"],
+        [Infinity, "hidden"],
+    ];
+    for (const [silent_ms, want] of rows)
+        assert.equal(trustAfter(silent_ms, desk), want, String(silent_ms));
     assert.equal(trustAfter(29999, viewer), "sure", "viewers get a beat every 15 s");
     assert.equal(trustAfter(30000, viewer), "unsure");
 });
@@ -184,7 +239,10 @@ test("silence makes the clock unsure, then hides it", () => {
 test("tries come at random within a bound that doubles", () => {
     const most = (tries) => retryDelay(tries, 15000, () => 1);
     assert.deepEqual([0, 1, 2, 5, 20].map(most), [500, 1000, 2000, 15000, 15000]);
-    assert.equal(retryDelay(9, 15000, () => 0), 0);
+    assert.equal(
+        retryDelay(9, 15000, () => 0),
+        0,
+    );
 });
 
 test("the address is the page's own, base path and all", () => {

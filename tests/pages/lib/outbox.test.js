@@ -64,9 +64,17 @@ test("what waits survives a reload, before what is keyed after it", async () => 
 test("a refusal is the daemon's answer, in its own words, and the event goes", async () => {
     const outbox = new Outbox(memoryStore());
     const answer = outbox.add(event("a"));
-    const problem = { id: "a", status: 422, title: "Refused", detail: "points: 3 is not a value of the edition" };
+    const problem = {
+        id: "a",
+        status: 422,
+        title: "Refused",
+        detail: "points: 3 is not a value of the edition",
+    };
     assert.equal(outbox.refused(problem), "settled");
-    await assert.rejects(answer, (error) => error instanceof Refusal && error.message === problem.detail);
+    await assert.rejects(
+        answer,
+        (error) => error instanceof Refusal && error.message === problem.detail,
+    );
     assert.equal(outbox.waiting, 0);
     assert.equal(outbox.refused({ id: "other", status: 422, title: "Refused" }), "not ours");
 });
@@ -83,8 +91,11 @@ test("a full disk is no answer: the event stays and goes out again", async () =>
 });
 
 test("a store that fails loses nothing that the page still has", async () => {
-    const broken = { all: () => Promise.reject(new Error("no store")), put: () => Promise.reject(new Error("full")),
-        remove: () => Promise.reject(new Error("gone")) };
+    const broken = {
+        all: () => Promise.reject(new Error("no store")),
+        put: () => Promise.reject(new Error("full")),
+        remove: () => Promise.reject(new Error("gone")),
+    };
     const outbox = new Outbox(broken);
     const { sent, transmit } = line();
     const answer = outbox.add(event("a"));
@@ -96,7 +107,13 @@ test("a store that fails loses nothing that the page still has", async () => {
 
 test("a line that breaks while the store is read sends nothing into the void", async () => {
     let loaded;
-    const store = { ...memoryStore(), all: () => new Promise((resolve) => { loaded = resolve; }) };
+    const store = {
+        ...memoryStore(),
+        all: () =>
+            new Promise((resolve) => {
+                loaded = resolve;
+            }),
+    };
     const outbox = new Outbox(store);
     const { sent, transmit } = line();
     const opening = outbox.opened(transmit);

@@ -1,4 +1,4 @@
-/* Messages and their plurals, and that every language says what English says, with the same places. */
+/* Messages and their plurals, and that every language says what English says. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { LANGUAGES, languageOf, readOptions } from "../../../overlay/lib/options.js";
@@ -7,11 +7,29 @@ import { createWords, loadWords, spoken } from "../../../overlay/lib/words.js";
 import english from "../../../overlay/words/en.js";
 
 test("places, plurals, and words by a value", () => {
-    const say = createWords({
-        left: { by: "count", 0: "nothing left", one: "{count} second left", other: "{count} seconds left" },
-        who: { by: "side", red: "red has {points}", blue: { by: "points", one: "blue has one", other: "blue has {points}" } },
-        place: { by: "period", ordinal: true, one: "{period}st", two: "{period}nd", other: "{period}th" },
-    }, "en");
+    const say = createWords(
+        {
+            left: {
+                by: "count",
+                0: "nothing left",
+                one: "{count} second left",
+                other: "{count} seconds left",
+            },
+            who: {
+                by: "side",
+                red: "red has {points}",
+                blue: { by: "points", one: "blue has one", other: "blue has {points}" },
+            },
+            place: {
+                by: "period",
+                ordinal: true,
+                one: "{period}st",
+                two: "{period}nd",
+                other: "{period}th",
+            },
+        },
+        "en",
+    );
     assert.equal(say("left", { count: 0 }), "nothing left");
     assert.equal(say("left", { count: 1 }), "1 second left");
     assert.equal(say("left", { count: 5 }), "5 seconds left");
@@ -31,9 +49,17 @@ test("what a language lacks is said in English", () => {
     assert.deepEqual([say("a"), say("b"), say.has("c")], ["eins", "two", false]);
 });
 
-const leaves = (tree, path = []) => Object.entries(tree).flatMap(([name, value]) =>
-    (typeof value === "object" ? leaves(value, [...path, name]) : [[[...path, name].join("."), value]]));
-const places = (text) => [...text.matchAll(/\{(\w+)\}/g)].map(([, name]) => name).sort().join();
+const leaves = (tree, path = []) =>
+    Object.entries(tree).flatMap(([name, value]) =>
+        typeof value === "object"
+            ? leaves(value, [...path, name])
+            : [[[...path, name].join("."), value]],
+    );
+const places = (text) =>
+    [...text.matchAll(/\{(\w+)\}/g)]
+        .map(([, name]) => name)
+        .sort()
+        .join();
 
 test("another language has English's keys and places, and nothing else", async () => {
     const own = new Map(leaves(english));
@@ -45,7 +71,10 @@ test("another language has English's keys and places, and nothing else", async (
         }
         for (const part of ["screen", "follow", "catch_up", "index"]) {
             for (const [key] of leaves(english[part] ?? {}, [part])) {
-                assert.ok(leaves(messages).some(([theirs]) => theirs === key), `${lang} lacks ${key}`);
+                assert.ok(
+                    leaves(messages).some(([theirs]) => theirs === key),
+                    `${lang} lacks ${key}`,
+                );
             }
         }
         assert.equal((await loadWords(lang)).lang, lang);
@@ -60,9 +89,21 @@ test("the language: the address's, else the browser's, else English", () => {
 });
 
 test("options: what an address says wrongly is as good as not said", () => {
-    const kinds = { motion: ["on", "off"], scale: { number: 1, min: 0.5, max: 2 }, mat: { text: "", like: /^[A-Z]$/ } };
-    assert.deepEqual(readOptions("?motion=off&scale=1.5&mat=B", kinds), { motion: "off", scale: 1.5, mat: "B" });
-    assert.deepEqual(readOptions("?motion=x&scale=abc&mat=../", kinds), { motion: "on", scale: 1, mat: "" });
+    const kinds = {
+        motion: ["on", "off"],
+        scale: { number: 1, min: 0.5, max: 2 },
+        mat: { text: "", like: /^[A-Z]$/ },
+    };
+    assert.deepEqual(readOptions("?motion=off&scale=1.5&mat=B", kinds), {
+        motion: "off",
+        scale: 1.5,
+        mat: "B",
+    });
+    assert.deepEqual(readOptions("?motion=x&scale=abc&mat=../", kinds), {
+        motion: "on",
+        scale: 1,
+        mat: "",
+    });
     assert.deepEqual(readOptions("?scale=99", kinds).scale, 2);
     assert.deepEqual(readOptions("?scale=", kinds).scale, 1);
 });
@@ -76,7 +117,10 @@ test("a name in parts is the name again, in its own order", () => {
     ];
     for (const [person, want] of rows) {
         const parts = nameParts(person);
-        assert.deepEqual(parts.map(({ text }) => text), want);
+        assert.deepEqual(
+            parts.map(({ text }) => text),
+            want,
+        );
         assert.equal(parts.map(({ text }) => text).join(""), person.name);
     }
     assert.equal(shortName({ name: "A B", family: "B" }), "B");
