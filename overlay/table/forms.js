@@ -251,8 +251,7 @@ function changeForm({ desk, say, id }) {
 }
 
 function partOf(field, value, context, words) {
-    const label = words(field.name === "reason" && field.kind === "text" ? "reason_text" : field.name);
-    return PARTS[field.kind](field, value, label, context, words);
+    return PARTS[field.kind](field, value, words(field.name), context, words);
 }
 
 function optionsOf(field, context) {

@@ -41,7 +41,6 @@ export default {
             lift: "Lift", feet_to_danger: "To danger", step_out: "Step-out",
             reversal: "Reversal", injury_stop: "Injury stop",
             par_terre: "Par terre", standing: "Standing", stoppage: "Stoppage",
-            stoppage_end: "Stoppage ends",
             challenge: "Challenge", passivity: "Passivity", note: "Note", result: "Result",
             more: "More",
             fleeing_mat: "Fled mat", fleeing_hold: "Fled hold", fleeing_in_danger: "Fled danger",
@@ -148,7 +147,6 @@ export default {
         },
 
         read: {
-            side: { by: "side", red: "Red", blue: "Blue" },
             ready: "Ready",
             ready_how: "F is red, J is blue: hold it or strike it first, then the action.",
             called: "Called",
@@ -247,7 +245,6 @@ export default {
 
         form: {
             cancel: "Esc, back",
-            send: "Send",
             challenge: { asked: "asked", upheld: "upheld", rejected: "rejected" },
             call: {
                 title: "Call a bout to mat {mat}", again: "Change or call this bout again",
@@ -257,11 +254,9 @@ export default {
                 team: "Team", style: "Style", age_group: "Age group", weight: "Weight, kg",
                 stage: "Stage", number: "Number", edition: "Rule edition", rules_of_it: "The bout",
                 proposed: "{name}, today’s", periods: "Periods", period: "Period, m:ss",
-                break: "Break, m:ss", as_edition: "as the edition says",
-                length: "Another length",
+                break: "Break, m:ss",
                 which: "What", new_bout: "A new bout",
                 missing_name: "A name is missing.", bad_time: "A time is written 3:00.",
-                no_editions: "The daemon doesn't answer with its editions; the name of one can be written.",
             },
             result: {
                 title: "Result, from the officials’ sheet",
@@ -279,7 +274,7 @@ export default {
                 send: "Set it" },
             late: { title: "Add late", period: "Period", left: "Time left, m:ss",
                 before: "In the order of points", in_order: "where its time puts it",
-                before_row: "before: {what}", send: "Then key it" },
+                send: "Then key it" },
             change: { what: "Change: {what}", why: "Why", why_keying: "our slip",
                 why_officials: "the officials", why_challenge: "a challenge",
                 side: "Side", points: "Points", action: "Action", technique: "Technique",
@@ -288,12 +283,10 @@ export default {
                 outcome: "Outcome", reason: "Reason", stage: "Stage", setup: "Set-ups",
                 stopped_by: "Stopped by", attack: "Attack that it finished", score: "Score",
                 before: "Order of points: before", position: "Position", top: "On top",
-                ordered: "Ordered", chosen_by: "Chosen by", kind: "Kind", do: "What",
-                time: "Time", text: "Text", to: "To", how: "How", winner: "Winner", code: "Code", of: "Of",
-                reason_text: "Reason",
+                ordered: "Ordered", chosen_by: "Chosen by", kind: "Kind",
+                time: "Time", text: "Text", to: "To", how: "How", winner: "Winner", code: "Code",
                 send: "Correct it", nothing: "Nothing is changed yet.",
                 not_here: "This line can only be taken out and keyed anew." },
-            restart_reason: "Why (optional)",
         },
         problem: { title: "Refused by the daemon", dismiss: "Seen", what: "{event}: {detail}",
             day: "The daemon: {detail}" },

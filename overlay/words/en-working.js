@@ -22,8 +22,7 @@ export default {
         leads: "leads, {reason}",
         leads_score: "leads by {margin}",
         needs: "needs {points} to lead",
-        needs_more: "can’t lead with one action",
-        level: "level",
+        needs_more: "more than one action",
         ends: { by: "points", other: "{points} more ends it" },
         superiority: "superiority reached",
         due_cautions: "all cautions given",
@@ -34,7 +33,6 @@ export default {
         challenge_left: "challenge left",
         challenge_used: "challenge used",
         say_missing: "Nobody has said yet how this name is spoken",
-        clock_name: "Clock",
         score_of: "{name}: {score}",
     },
 };

@@ -1,0 +1,37 @@
+/* Die Worte des Kopfs über Kommentar und Tisch auf Deutsch. */
+
+export default {
+    working: {
+        clock: {
+            runs: "läuft", stopped: "steht", break: "Pause", called: "aufgerufen", over: "Zeit um",
+            closed: "Ergebnis steht", off: "von der Matte",
+            period: "Runde {period} von {periods}",
+            left: "übrig, Runde {period} von {periods}",
+            left_break: "übrig in der Pause",
+            elapsed: "{time} gerungen",
+            unsure: "Uhr unsicher",
+            stoppage: { by: "kind", injury: "Verletzung", blood: "Blut", review: "Prüfung",
+                conference: "Beratung", other: "Unterbrechung" },
+            stoppage_for: "{kind} {time}",
+            forced_call: "0–0: Seite benannt in {time}",
+        },
+        letter: { red: "R", blue: "B" },
+        open: { by: "points", other: "+{points} nicht bestätigt" },
+        review: "Challenge verlangt",
+        leads: "führt, {reason}",
+        leads_score: "führt mit {margin}",
+        needs: "{points} zur Führung",
+        needs_more: "mehr als 1 Aktion",
+        ends: { by: "points", other: "{points} bis zum Ende" },
+        superiority: "Überlegenheit erreicht",
+        due_cautions: "alle Verwarnungen",
+        wins: "siegt {how}",
+        class_points: "{code}, {points}",
+        activity: "Aktivzeit {time}",
+        cautions: { by: "count", "0": "keine Verw.", one: "1 Verw.", other: "{count} Verw." },
+        challenge_left: "Challenge frei",
+        challenge_used: "Challenge weg",
+        say_missing: "Niemand hat gesagt, wie dieser Name gesprochen wird",
+        score_of: "{name}: {score}",
+    },
+};
