@@ -116,7 +116,7 @@ static int on_event(struct lws *line, enum lws_callback_reasons reason, void *us
     case LWS_CALLBACK_CLIENT_WRITEABLE:
         return write_one(caller, line);
     case LWS_CALLBACK_CLIENT_CONNECTION_ERROR:
-        line_lost(caller, in != NULL && size > 0 ? in : "no connection");
+        line_lost(caller, "no connection"); /* what it tells more is for its own developers */
         return 0;
     case LWS_CALLBACK_CLIENT_CLOSED:
         line_lost(caller, "the connection has ended");

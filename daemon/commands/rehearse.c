@@ -36,7 +36,7 @@ static const char help[] =
     "  --quiet          no progress on standard error\n"
     "Left out are at, seq and by, which the daemon sets; `clock` `lost`, which only it may say, "
     "is\n"
-    "sent as `stop`. Ids stay: the daemon knows an event that it has, and takes it once.\n"
+    "sent as `stop`. Ids stay, so a daemon plays a log once; a second time wants a new store.\n"
     "Exit codes: 0 done, 1 an event is not valid or was refused, 2 wrong use, an unreadable file "
     "or\n"
     "no connection, 3 no memory.\n";
@@ -405,7 +405,7 @@ static void on_lost(void *context, const char *reason)
         char where[400];
         snprintf(where, sizeof where, "no daemon answers at %s port %d", rehearsing->host,
                  rehearsing->port);
-        tell(rehearsing, where, reason);
+        tell(rehearsing, where, "");
         end(rehearsing, EXIT_UNUSABLE);
         return;
     }
