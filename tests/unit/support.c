@@ -26,12 +26,15 @@ const struct editions *test_editions(void)
         return &editions;
     cr_assert(eq(int, edition_files_read(&files, more, 2), 0),
               "the editions are read (run the tests in the repository's root)");
-    cr_assert(lt(sz, files.editions.count, 15));
+    cr_assert(le(sz, files.editions.count, 14));
     for (; editions.count < files.editions.count; editions.count++)
         items[editions.count] = files.editions.items[editions.count];
     items[editions.count] = *editions_find(&files.editions, "freestyle-2022");
     items[editions.count].name = "no-penalty-holds";
     items[editions.count++].penalty_points_are_holds = false;
+    items[editions.count] = *editions_find(&files.editions, "freestyle-2022");
+    items[editions.count].name = "few-endings";
+    items[editions.count++].ending_count = 1;
     editions.items = items;
     return &editions;
 }

@@ -26,8 +26,9 @@
 /* 2027-05-08T10:00:00.000Z, from which stories count. */
 static const int64_t story_begins_ms = 1809770400000;
 
-/* The shipped editions, those of fixtures/editions, and `no-penalty-holds`: freestyle-2022 with
- * penalty_points_are_holds off, which no file has. Read once a process, kept to its end. */
+/* The shipped editions, those of fixtures/editions, and two that no file has: `no-penalty-holds`
+ * and `few-endings`, freestyle-2022 with penalty_points_are_holds off, and with its first ending
+ * alone (both_disqualified). Read once a process, kept to its end. */
 const struct editions *test_editions(void);
 const struct edition *test_edition(const char *name); /* fails the test where there is none */
 

@@ -173,10 +173,9 @@ ROWS(fold, order, {"the log's", FREE RED2 ";" BLUE2, "leader:{side:blue,by:last_
       "leader:{side:red,by:last_point}"},
      {"before taken away", FREE RED2 ";" BLUE2 "before:e2; amend ref:e3 unset:[before]",
       "leader:{side:blue,by:last_point}"},
-     {"before on another one instead",
-      FREE RED2 ";" RED2 ";" BLUE4 "before:e2; amend ref:e4 "
-                "set:{before:e3}",
-      "leader:{side:red,by:holds}"},
+     {"before set to an event without points instead: nothing",
+      FREE RED2 ";" BLUE2 ";" RED2 ";" BLUE2 "before:e4; amend ref:e5 set:{before:e1}",
+      "leader:{side:blue,by:last_point}"},
      {"an amend of before, void", FREE RED2 ";" BLUE2 "; amend ref:e3 set:{before:e2}; void ref:e4",
       "leader:{side:blue,by:last_point}"},
      {"an event put to no points by an amend leaves the order",
@@ -257,7 +256,7 @@ ROWS(fold, corrections,
      {"the edition is the latest, for the whole bout",
       FREE RED1 ";" BLUE1 "; bout rules:greco-2025-trial", "leader:{side:red,by:first_point}"},
      {"a close of an ending that the other edition hasn't does nothing",
-      FREE "close how:injury winner:red; bout rules:league", "result:null phase:called"})
+      FREE "close how:injury winner:red; bout rules:few-endings", "result:null phase:called"})
 
 /* Confirming. A `confirm` that stands makes the event that it names confirmed, however that is
  * amended before or after. */
