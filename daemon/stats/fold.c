@@ -81,7 +81,8 @@ static void entry_move(struct fold *fold, int32_t place)
 
 /* ---- points, cautions, confirmation ---- */
 
-static void tally_add(struct fold *fold, struct tallies *tallies, const struct read_event *read)
+static void tally_add(const struct fold *fold, struct tallies *tallies,
+                      const struct read_event *read)
 {
     int points = read->event->points;
     struct tally *tally = &tallies->sides[side_index(read->giver)];
@@ -98,30 +99,30 @@ static bool is_caution(const struct fold *fold, const struct event *event)
             fold->details->edition->penalty_is_caution);
 }
 
-/* What an event adds to the tallies of what is confirmed. */
-static void count_confirmed(struct fold *fold, const struct read_event *read)
+void fold_count(const struct fold *fold, struct tallies *tallies, const struct read_event *read)
 {
     if (is_caution(fold, read->event))
-        fold->confirmed.sides[side_index(read->event->side)].cautions++;
-    if (read->gives_points)
-        tally_add(fold, &fold->confirmed, read);
+        tallies->sides[side_index(read->event->side)].cautions++;
+    if (!read->gives_points)
+        return;
+    tally_add(fold, tallies, read);
+    if (tallies->first_point == SIDE_NONE)
+        tallies->first_point = (enum side)read->giver;
+    tallies->last_point = (enum side)read->giver;
 }
 
 static void count_points(struct fold *fold, int32_t place, enum side giver, bool by_technique)
 {
     struct read_event *read = &fold->events[place];
-    if (is_caution(fold, read->event))
-        fold->all.sides[side_index(read->event->side)].cautions++;
     read->giver = (uint8_t)giver;
     read->by_technique = by_technique;
     read->gives_points = read->event->points > 0;
-    if (read->gives_points) {
-        tally_add(fold, &fold->all, read);
+    fold_count(fold, &fold->all, read);
+    if (read->gives_points)
         entry_append(fold, place);
-    }
     read->confirmed = !event_gives(read->event, MEMBER_UNCONFIRMED);
     if (read->confirmed)
-        count_confirmed(fold, read);
+        fold_count(fold, &fold->confirmed, read);
     else
         fold->unconfirmed[side_index(giver)] += read->event->points;
 }
@@ -136,7 +137,7 @@ static void confirm_one(struct fold *fold, struct read_event *read)
     case EVENT_CAUTION:
     case EVENT_PASSIVITY:
         fold->unconfirmed[side_index(read->giver)] -= read->event->points;
-        count_confirmed(fold, read);
+        fold_count(fold, &fold->confirmed, read);
         break;
     case EVENT_BOUT:
     case EVENT_CLOCK:

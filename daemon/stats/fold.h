@@ -65,7 +65,7 @@ struct fold {
     uint64_t called_seq;           /* of the `bout` event that last called it to its mat */
     struct clock clock;
     int64_t latest_moment_ms; /* of all events, standing or not */
-    struct tallies all, confirmed;
+    struct tallies all, confirmed;   /* first and last point: as keyed; state_of has them moved */
     int32_t first_entry, last_entry; /* of the order of points: places, or EVENT_NONE */
     int unconfirmed[2];
     int32_t confirmed_below;         /* every event before this place is confirmed */
@@ -84,3 +84,6 @@ void fold_close(struct fold *fold);
 /* Reads on to the bout's first `count` events. False without memory: then the fold is as empty as
  * at the start, and may be asked again. */
 bool fold_read(struct fold *fold, size_t count);
+/* Adds what a standing event brings (points, its hold, a caution) to tallies of the caller's, as the
+ * newest of the order of points. Nothing, for an event that brings none. */
+void fold_count(const struct fold *fold, struct tallies *tallies, const struct read_event *read);

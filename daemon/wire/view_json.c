@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "rules/value.h"
+#include "stats/led.h"
 #include "wire/json.h"
 #include "wire/state_json.h"
 
@@ -125,7 +126,7 @@ struct mark_key {
     const char *kind, *technique, *action;
     uint64_t before_seq; /* of the mark that it stands before; 0: none */
     int32_t points, was_points, period, t_ms;
-    enum side side;
+    enum side side, leader; /* leader: once this point stood */
     bool confirmed;
     uint8_t leg, outcome;
 };
@@ -196,7 +197,7 @@ static uint64_t before_of(const struct fold *fold, const struct read_event *read
 }
 
 static struct mark_key mark_key_of(const struct fold *fold, const struct read_event *read,
-                                   const char *kind)
+                                   const char *kind, enum side leader)
 {
     const struct event *event = read->event;
     return (struct mark_key){
@@ -209,6 +210,7 @@ static struct mark_key mark_key_of(const struct fold *fold, const struct read_ev
         .period = read->period,
         .t_ms = read->t_ms,
         .side = (enum side)(read->gives_points ? read->giver : event->side),
+        .leader = read->gives_points && read->confirmed ? leader : SIDE_NONE,
         .confirmed = read->confirmed,
         .leg = event->leg,
         .outcome = event->type == EVENT_ATTACK ? event->outcome : 0,
@@ -221,13 +223,18 @@ static bool mark_key_equal(const struct mark_key *one, const struct mark_key *ot
            one->action == other->action && one->before_seq == other->before_seq &&
            one->points == other->points && one->was_points == other->was_points &&
            one->period == other->period && one->t_ms == other->t_ms &&
-           one->side == other->side && one->confirmed == other->confirmed &&
+           one->side == other->side && one->leader == other->leader && one->confirmed == other->confirmed &&
            one->leg == other->leg && one->outcome == other->outcome;
 }
 
 static bool add_unless_zero(json_t *object, const char *name, int64_t number)
 {
     return number == 0 || json_add_integer(object, name, number);
+}
+
+static json_t *side_json(enum side side)
+{
+    return json_pack("{s:s}", "side", side_name(side));
 }
 
 static json_t *mark_json(const struct mark_key *key)
@@ -247,7 +254,8 @@ static json_t *mark_json(const struct mark_key *key)
                           event_word(EVENT_ATTACK, MEMBER_OUTCOME, key->outcome)) &&
             add_unless_zero(mark, "points", key->points) &&
             add_unless_zero(mark, "was", key->was_points) &&
-            add_unless_zero(mark, "before", (int64_t)key->before_seq));
+            add_unless_zero(mark, "before", (int64_t)key->before_seq) &&
+            (key->leader == SIDE_NONE || json_add(mark, "leader", side_json(key->leader))));
 }
 
 /* The mark as it was, where it is made of the same. */
@@ -265,13 +273,15 @@ static json_t *line_json(const struct state *state, struct view_memory *memory)
 {
     const struct fold *fold = state->fold;
     json_t *line = json_object();
+    struct led led = {.tallies = {.first_point = SIDE_NONE}};
     bool complete = line != NULL && view_memory_grow(memory, fold->count);
     for (size_t i = 0; i < fold->count && complete; i++) {
         const struct read_event *read = &fold->events[i];
         const char *kind = read->stands ? mark_kind(read) : NULL;
+        enum side leader = led_after(&led, fold, i);
         if (kind == NULL)
             continue;
-        struct mark_key key = mark_key_of(fold, read, kind);
+        struct mark_key key = mark_key_of(fold, read, kind, leader);
         complete = add_by_seq(line, fold->bout->events[i].seq, mark_kept(&memory->items[i], &key));
     }
     return whole(line, complete);
