@@ -50,6 +50,15 @@ export async function fold(log, ...words) {
   return new Map(states.map((state) => [state.bout, state]));
 }
 
+/** How much later a state is than an earlier one of the same log: by whatever moves with time in
+ *  both. A state doesn't say when it is. */
+export function movedSince(early, state) {
+  if (early.clock.running) return state.clock.elapsed_ms - early.clock.elapsed_ms;
+  if (early.break && state.break) return early.break.left_ms - state.break.left_ms;
+  if (early.stoppage && state.stoppage) return state.stoppage.for_ms - early.stoppage.for_ms;
+  return 0;
+}
+
 /** NDJSON to values and back. */
 export const rows = (text) => text.split("\n").filter(Boolean).map((row) => JSON.parse(row));
 export const ndjson = (values) => values.map((value) => `${JSON.stringify(value)}\n`).join("");
