@@ -4,10 +4,10 @@
 #include "prompts/technique.h"
 
 enum {
-    ANSWER_MS = 5000,         /* an attack so soon after another answers it */
-    FRESH_STOP_MS = 60000,    /* a stopped low shot is news so long */
+    ANSWER_MS = 5000,          /* an attack so soon after another answers it */
+    FRESH_STOP_MS = 60000,     /* a stopped low shot is news so long */
     CHANGED_WITHIN_MS = 90000, /* between the stopped shot and the changed one */
-    WHISTLE_MS = 10000,       /* so soon after a start an attack came off the whistle */
+    WHISTLE_MS = 10000,        /* so soon after a start an attack came off the whistle */
 };
 
 static bool is_low(const struct try *try)
@@ -93,8 +93,7 @@ bool low_far_stopped(struct scan *scan, enum side side, struct card *card)
     if (!is_low_far_stopped(try) || scan_bout_time_reached(scan, try->bout_ms + FRESH_STOP_MS + 1))
         return false;
     card_rests_on_try(card, scan, try);
-    return card_say(card, scan,
-                    was_stopped(try) ? CARD_LOW_FAR_STOPPED : CARD_LOW_FAR_COUNTERED,
+    return card_say(card, scan, was_stopped(try) ? CARD_LOW_FAR_STOPPED : CARD_LOW_FAR_COUNTERED,
                     CARD_LOW_FAR_LINE, NULL);
 }
 
@@ -131,10 +130,9 @@ bool other_leg(struct scan *scan, enum side side, struct card *card)
         card_rests_on_try(card, scan, try);
         stopped++;
     }
-    return stopped >= 2 &&
-           card_say(card, scan, CARD_OTHER_LEG,
-                    leg == LEG_LEAD ? CARD_OTHER_LEG_LEAD : CARD_OTHER_LEG_TRAIL,
-                    FILLS({"n", .number = stopped}));
+    return stopped >= 2 && card_say(card, scan, CARD_OTHER_LEG,
+                                    leg == LEG_LEAD ? CARD_OTHER_LEG_LEAD : CARD_OTHER_LEG_TRAIL,
+                                    FILLS({"n", .number = stopped}));
 }
 
 /* How often what stopped that attempt stopped those like it; 0 where it wasn't keyed. */
@@ -233,8 +231,8 @@ bool setup_opens(struct scan *scan, enum side side, struct card *card)
         return card_say_or(card, scan, CARD_SETUP_OPENS, CARD_SETUP_OPENS_SPARE,
                            count.without > 0 ? CARD_SETUP_OPENS_LINE : CARD_SETUP_OPENS_ALL,
                            FILLS({"setup", .text = english_setup(setup, room)},
-                                 {"k", .number = count.after_scored},
-                                 {"n", .number = count.after}, {"m", .number = count.without}));
+                                 {"k", .number = count.after_scored}, {"n", .number = count.after},
+                                 {"m", .number = count.without}));
     }
     return false;
 }
@@ -272,8 +270,7 @@ bool straight_in(struct scan *scan, enum side side, struct card *card)
 bool re_attacks(struct scan *scan, enum side side, struct card *card)
 {
     int stops = 0, answered = 0;
-    for (const struct try *try = NULL;
-         (try = next_try(scan, side_other(side), try)) != NULL;) {
+    for (const struct try *try = NULL; (try = next_try(scan, side_other(side), try)) != NULL;) {
         if (!was_stopped(try))
             continue;
         const struct try *answer = scan_answer(scan, side, try, ANSWER_MS);
@@ -284,17 +281,16 @@ bool re_attacks(struct scan *scan, enum side side, struct card *card)
         card_rests_on_try(card, scan, try);
         card_rests_on_try(card, scan, answer);
     }
-    return answered >= 2 && card_say(card, scan, CARD_RE_ATTACKS, CARD_RE_ATTACKS_LINE,
-                                     FILLS({"k", .number = answered}, {"n", .number = stops},
-                                           {"S", .side = side}));
+    return answered >= 2 &&
+           card_say(card, scan, CARD_RE_ATTACKS, CARD_RE_ATTACKS_LINE,
+                    FILLS({"k", .number = answered}, {"n", .number = stops}, {"S", .side = side}));
 }
 
 /* 11: points taken from the other side's attacks, four or more of them. */
 bool counters(struct scan *scan, enum side side, struct card *card)
 {
     int tried = 0, countered = 0, points = 0;
-    for (const struct try *try = NULL;
-         (try = next_try(scan, side_other(side), try)) != NULL;) {
+    for (const struct try *try = NULL; (try = next_try(scan, side_other(side), try)) != NULL;) {
         tried++;
         if (try->against == 0)
             continue;

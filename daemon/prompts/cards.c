@@ -16,18 +16,18 @@ const char *card_kind_name(enum card_kind kind)
     return names[kind];
 }
 
-enum { /* what a rule rests on, and so what silences it */
-    ON_POINTS = 1,   /* points, cautions, passivities: while one waits to be confirmed */
-    ON_ATTEMPTS = 2, /* the side's own attempts: while the score of one waits */
-    ON_LEGS = 4,     /* holds on the legs: in Greco-Roman */
-    ON_TIME = 8,     /* the clock: while it is unsure */
-    ON_BOTH = 16,    /* the attempts of both sides */
+enum {                  /* what a rule rests on, and so what silences it */
+       ON_POINTS = 1,   /* points, cautions, passivities: while one waits to be confirmed */
+       ON_ATTEMPTS = 2, /* the side's own attempts: while the score of one waits */
+       ON_LEGS = 4,     /* holds on the legs: in Greco-Roman */
+       ON_TIME = 8,     /* the clock: while it is unsure */
+       ON_BOTH = 16,    /* the attempts of both sides */
 };
 
 enum { /* where its fact helps most: it counts more there, and doesn't grow old */
-    IN_BREAK = 1,
-    LATE = 2,  /* the last minute */
-    CLOSE = 4, /* at most two points apart (it does grow old) */
+       IN_BREAK = 1,
+       LATE = 2,  /* the last minute */
+       CLOSE = 4, /* at most two points apart (it does grow old) */
 };
 
 struct rule {
@@ -97,8 +97,7 @@ static const struct rule rules[] = {
     {34, "dried_up", CARD_PATTERN, 56, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, dried_up},
     {35, "without_reply", CARD_PATTERN, 66, 45, ON_POINTS | ON_TIME, IN_BREAK, PRACTICE,
      without_reply},
-    {36, "no_challenge", CARD_REFEREE, 40, 45, ON_POINTS, IN_BREAK | LATE, DRB_GUIDE,
-     no_challenge},
+    {36, "no_challenge", CARD_REFEREE, 40, 45, ON_POINTS, IN_BREAK | LATE, DRB_GUIDE, no_challenge},
 };
 
 /* ---- writing a card ---- */
@@ -321,8 +320,8 @@ static void consider(struct choice *choice, struct scan *scan, const struct rule
     if (!card_of(scan, rule, side, &card))
         return;
     int use = use_of(scan, rule, &card);
-    bool better = use > choice->use[place] ||
-                  (use == choice->use[place] && card.since_ms > best->since_ms);
+    bool better =
+        use > choice->use[place] || (use == choice->use[place] && card.since_ms > best->since_ms);
     if (best->id[0] != '\0' && !better)
         return;
     *best = card;

@@ -30,7 +30,7 @@ struct card {
     int32_t evidence[CARD_EVIDENCE_MAX];     /* places of the events that it rests on */
     size_t evidence_count;
     int64_t since_ms; /* the moment at which it came to be so */
-    int rule; /* its number in the table of cards.c; 0: a reminder of score and time */
+    int rule;         /* its number in the table of cards.c; 0: a reminder of score and time */
 };
 
 /* Writes all three places; answers how many hold a card. `next_ms` is the moment at which the cards

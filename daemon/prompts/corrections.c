@@ -37,7 +37,8 @@ static bool was_confirmed(const struct narration *narration, const bool *stood, 
 }
 
 /* As it was after the first `place` events; `stood` says which of them stood then. */
-static struct version version_before(const struct narration *narration, const bool *stood, int32_t target)
+static struct version version_before(const struct narration *narration, const bool *stood,
+                                     int32_t target)
 {
     const struct event *events = narration->fold->bout->events;
     struct version version = {.stands = stood[target], .event = events[target]};
@@ -131,10 +132,10 @@ static void tell_standing(struct narration *narration, const struct change *chan
     enum phrase out = by_why(change->why, LINE_OUT, LINE_OUT_OFFICIALS, LINE_OUT_CHALLENGE);
     narration_begin(narration, LINE_CORRECTION, about(event));
     narration_say(narration,
-              change->is.stands ? back
-              : asked           ? LINE_OUT_ASKED
-                                : out,
-              FILLS({"noun", .text = narration_noun(narration, event, noun)}));
+                  change->is.stands ? back
+                  : asked           ? LINE_OUT_ASKED
+                                    : out,
+                  FILLS({"noun", .text = narration_noun(narration, event, noun)}));
     if (change->is.stands && !change->is.confirmed)
         narration_say(narration, LINE_NOT_CONFIRMED, NULL);
     else
@@ -145,7 +146,8 @@ static void tell_standing(struct narration *narration, const struct change *chan
 
 static void say_anew(struct narration *narration, enum why why)
 {
-    narration_say(narration, by_why(why, LINE_ANEW, LINE_ANEW_OFFICIALS, LINE_ANEW_CHALLENGE), NULL);
+    narration_say(narration, by_why(why, LINE_ANEW, LINE_ANEW_OFFICIALS, LINE_ANEW_CHALLENGE),
+                  NULL);
 }
 
 static void tell_anew(struct narration *narration, const struct change *change)
@@ -172,14 +174,16 @@ static void tell_points(struct narration *narration, const struct change *change
     char noun[NOUN_SIZE];
     narration_begin(narration, LINE_CORRECTION, giver);
     if (giver == narration_giver(was))
-        narration_say(narration,
-                  by_why(change->why, LINE_POINTS, LINE_POINTS_OFFICIALS, LINE_POINTS_CHALLENGE),
-                  FILLS({"noun", .text = narration_noun(narration, was, noun)}, {"n", .number = is->points}));
+        narration_say(
+            narration,
+            by_why(change->why, LINE_POINTS, LINE_POINTS_OFFICIALS, LINE_POINTS_CHALLENGE),
+            FILLS({"noun", .text = narration_noun(narration, was, noun)},
+                  {"n", .number = is->points}));
     else
         narration_say(narration,
-                  by_why(change->why, LINE_SIDES, LINE_SIDES_OFFICIALS, LINE_SIDES_CHALLENGE),
-                  FILLS({"n", .number = is->points}, {"m", .number = was->points},
-                        {"S", .side = giver}, {"O", .side = side_other(giver)}));
+                      by_why(change->why, LINE_SIDES, LINE_SIDES_OFFICIALS, LINE_SIDES_CHALLENGE),
+                      FILLS({"n", .number = is->points}, {"m", .number = was->points},
+                            {"S", .side = giver}, {"O", .side = side_other(giver)}));
     if (change->is.confirmed)
         narration_lead(narration, JOIN_SENTENCE, SIDE_NONE);
     else
@@ -188,8 +192,8 @@ static void tell_points(struct narration *narration, const struct change *change
 
 static bool had_hold(const struct narration *narration, const struct event *score)
 {
-    return score->technique != NULL || (event_gives(score, MEMBER_ATTACK) &&
-                                        narration_read(narration, score->attack)->stands);
+    return score->technique != NULL ||
+           (event_gives(score, MEMBER_ATTACK) && narration_read(narration, score->attack)->stands);
 }
 
 static void tell_score_change(struct narration *narration, const struct change *change)
@@ -202,7 +206,8 @@ static void tell_score_change(struct narration *narration, const struct change *
         tell_anew(narration, change);
     } else if (!had_hold(narration, was) && narration_has_hold(narration, is)) {
         narration_begin(narration, LINE_SCORE, about(is));
-        narration_say(narration, LINE_CAME_FROM, FILLS({"noun", .text = narration_noun(narration, is, noun)}));
+        narration_say(narration, LINE_CAME_FROM,
+                      FILLS({"noun", .text = narration_noun(narration, is, noun)}));
         narration_tell_hold(narration, is);
         narration_say(narration, LINE_STOP, NULL);
     }
@@ -232,16 +237,15 @@ static void tell_attack_details(struct narration *narration, const struct event 
     if (!leg && !by)
         return;
     narration_begin(narration, LINE_ATTACK, (enum side)is->side);
-    narration_say(narration,
-              !leg ? LINE_ATTACK_BY
-              : by ? LINE_ATTACK_LEG_BY
-                   : LINE_ATTACK_LEG,
-              FILLS({"hold", .text = english_technique(is->techniques->names[0], hold)},
-                    {"S", .side = (enum side)is->side},
-                    {"leg", .text = english_leg((enum leg)is->leg)},
-                    {"defence",
-                     .text = is->stopped_by != NULL ? english_defence(is->stopped_by, defence)
-                                                    : ""}));
+    narration_say(
+        narration,
+        !leg ? LINE_ATTACK_BY
+        : by ? LINE_ATTACK_LEG_BY
+             : LINE_ATTACK_LEG,
+        FILLS({"hold", .text = english_technique(is->techniques->names[0], hold)},
+              {"S", .side = (enum side)is->side}, {"leg", .text = english_leg((enum leg)is->leg)},
+              {"defence",
+               .text = is->stopped_by != NULL ? english_defence(is->stopped_by, defence) : ""}));
 }
 
 static void tell_attack_change(struct narration *narration, const struct change *change)
@@ -262,11 +266,11 @@ static void tell_attack_change(struct narration *narration, const struct change 
 
 static bool same_call(const struct event *one, const struct event *other)
 {
-    return one->side == other->side && one->points == other->points &&
-           one->stage == other->stage && one->outcome == other->outcome &&
-           one->position == other->position && one->top == other->top &&
-           one->chosen_by == other->chosen_by && one->kind == other->kind &&
-           one->what == other->what && same_name(one->reason, other->reason);
+    return one->side == other->side && one->points == other->points && one->stage == other->stage &&
+           one->outcome == other->outcome && one->position == other->position &&
+           one->top == other->top && one->chosen_by == other->chosen_by &&
+           one->kind == other->kind && one->what == other->what &&
+           same_name(one->reason, other->reason);
 }
 
 static bool same_result(const struct event *one, const struct event *other)
@@ -327,8 +331,8 @@ struct confirmed { /* what came to be confirmed, or ceased to be */
     int32_t one; /* the last of them */
 };
 
-static struct confirmed confirmations(const struct narration *narration, const bool *stood, int32_t from,
-                                      int32_t to)
+static struct confirmed confirmations(const struct narration *narration, const bool *stood,
+                                      int32_t from, int32_t to)
 {
     struct confirmed confirmed = {.one = EVENT_NONE};
     for (int32_t i = from; i < to; i++) {
@@ -352,10 +356,11 @@ static struct confirmed confirmations(const struct narration *narration, const b
 }
 
 /* The lead that follows names the side, where it is the one that has the points. */
-static enum phrase confirmed_phrase(const struct narration *narration, const struct confirmed *confirmed,
-                                    const struct event *one)
+static enum phrase confirmed_phrase(const struct narration *narration,
+                                    const struct confirmed *confirmed, const struct event *one)
 {
-    bool named = narration_is_settled(narration->after) && narration->after->phase != PHASE_CLOSED &&
+    bool named = narration_is_settled(narration->after) &&
+                 narration->after->phase != PHASE_CLOSED &&
                  narration->after->leader.side == narration_giver(one);
     if (confirmed->points > 1)
         return LINE_CONFIRMED_POINTS;
@@ -375,8 +380,8 @@ static void tell_confirmed(struct narration *narration, const struct confirmed *
                                                 : SIDE_NONE;
         narration_begin(narration, confirmed->points > 0 ? LINE_SCORE : LINE_REFEREE, side);
         narration_say(narration, confirmed_phrase(narration, confirmed, one),
-                  FILLS({"noun", .text = narration_noun(narration, one, noun)},
-                        {"n", .number = one->points}));
+                      FILLS({"noun", .text = narration_noun(narration, one, noun)},
+                            {"n", .number = one->points}));
         if (confirmed->points > 0)
             narration_lead(narration, JOIN_COLON, confirmed->points == 1 ? side : SIDE_NONE);
         else
@@ -394,14 +399,15 @@ static void tell_unconfirmed(struct narration *narration, const struct confirmed
         const struct event *one = narration_read(narration, confirmed->one)->event;
         narration_begin(narration, LINE_CORRECTION, all == 1 ? about(one) : SIDE_NONE);
         narration_say(narration, all == 1 ? LINE_UNCONFIRMED_ONE : LINE_UNCONFIRMED_SOME,
-                  FILLS({"noun", .text = narration_noun(narration, one, noun)}));
+                      FILLS({"noun", .text = narration_noun(narration, one, noun)}));
     }
     if (confirmed->result)
         narration_tell_result(narration, true);
 }
 
 /* Everything that the confirm covers; nothing where it changes nothing. */
-static void tell_confirmation(struct narration *narration, const bool *stood, int32_t confirm, bool stands)
+static void tell_confirmation(struct narration *narration, const bool *stood, int32_t confirm,
+                              bool stands)
 {
     const struct event *event = &narration->fold->bout->events[confirm];
     bool named = event_gives(event, MEMBER_REF);
@@ -425,7 +431,8 @@ static void tell_restart(struct narration *narration, bool stands)
 
 /* ---- one correction ---- */
 
-static void tell_change(struct narration *narration, const bool *stood, int32_t target, enum why why)
+static void tell_change(struct narration *narration, const bool *stood, int32_t target,
+                        enum why why)
 {
     struct change change = {
         .target = target,

@@ -16,8 +16,8 @@ const char *english(enum phrase phrase)
 
 const char *english_number(int32_t number)
 {
-    static const char *const words[] = {"none", "one", "two",   "three", "four", "five",  "six",
-                                        "seven", "eight", "nine", "ten",  "eleven", "twelve"};
+    static const char *const words[] = {"none",  "one",   "two",  "three", "four",   "five",  "six",
+                                        "seven", "eight", "nine", "ten",   "eleven", "twelve"};
     return number >= 0 && number <= 12 ? words[number] : NULL;
 }
 
@@ -56,7 +56,8 @@ const char *english_span(int64_t span_ms, char room[TIME_SIZE])
     if (minutes_whole == 0)
         snprintf(room, TIME_SIZE, "%d %s", seconds, seconds == 1 ? "second" : "seconds");
     else if (seconds == 0)
-        snprintf(room, TIME_SIZE, "%d %s", minutes_whole, minutes_whole == 1 ? "minute" : "minutes");
+        snprintf(room, TIME_SIZE, "%d %s", minutes_whole,
+                 minutes_whole == 1 ? "minute" : "minutes");
     else
         snprintf(room, TIME_SIZE, "%d %s %d %s", minutes_whole,
                  minutes_whole == 1 ? "minute" : "minutes", seconds,
@@ -81,12 +82,9 @@ const char *english_article(const char *words)
 const char *english_criterion(enum criterion by)
 {
     static const char *const words[] = {
-        [BY_NOTHING] = "nothing",
-        [BY_POINTS] = "points",
-        [BY_HOLDS] = "higher holds",
-        [BY_CAUTIONS] = "fewer cautions",
-        [BY_LAST_POINT] = "last point",
-        [BY_FIRST_POINT] = "first point",
+        [BY_NOTHING] = "nothing",       [BY_POINTS] = "points",
+        [BY_HOLDS] = "higher holds",    [BY_CAUTIONS] = "fewer cautions",
+        [BY_LAST_POINT] = "last point", [BY_FIRST_POINT] = "first point",
         [BY_TECHNIQUE] = "technique",
     };
     return words[by];

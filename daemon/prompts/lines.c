@@ -7,10 +7,9 @@
 const char *line_kind_name(enum line_kind kind)
 {
     static const char *const names[] = {
-        [LINE_CALL] = "call",           [LINE_CLOCK] = "clock",
-        [LINE_SCORE] = "score",         [LINE_ATTACK] = "attack",
-        [LINE_REFEREE] = "referee",     [LINE_CORRECTION] = "correction",
-        [LINE_RESULT] = "result",       [LINE_NOTE] = "note",
+        [LINE_CALL] = "call",     [LINE_CLOCK] = "clock",     [LINE_SCORE] = "score",
+        [LINE_ATTACK] = "attack", [LINE_REFEREE] = "referee", [LINE_CORRECTION] = "correction",
+        [LINE_RESULT] = "result", [LINE_NOTE] = "note",
     };
     return names[kind];
 }
@@ -34,7 +33,7 @@ static void say_side(struct narration *narration, enum side side)
 {
     const char *team = narration->fold->details->sides[side_index(side)].team;
     narration_say_full(narration, team != NULL ? LINE_CALL_TEAM : LINE_CALL_NAME,
-                   FILLS({"S", .side = side}, {"team", .given = team}));
+                       FILLS({"S", .side = side}, {"team", .given = team}));
     narration_say(narration, side == SIDE_RED ? LINE_CALL_RED : LINE_CALL_BLUE, NULL);
 }
 
@@ -52,13 +51,14 @@ static void say_class(struct narration *narration, const struct details *details
         return;
     if (details->style != NULL)
         narration_say(narration, LINE_CALL_STYLE,
-                  FILLS({"style", .text = english_style(details->style, room)}));
+                      FILLS({"style", .text = english_style(details->style, room)}));
     if (details->weight != NULL)
-        narration_say(narration, is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
-                  FILLS({"weight", .given = details->weight}));
+        narration_say(narration,
+                      is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
+                      FILLS({"weight", .given = details->weight}));
     if (details->stage != NULL)
         narration_say(narration, some ? LINE_CALL_STAGE : LINE_CALL_STAGE_ALONE,
-                  FILLS({"stage", .given = details->stage}));
+                      FILLS({"stage", .given = details->stage}));
     narration_say(narration, LINE_STOP, NULL);
 }
 
@@ -70,7 +70,7 @@ static void say_call(struct narration *narration, const struct details *details)
     else if (details->number != NULL)
         phrase = LINE_CALL_NUMBER;
     narration_say(narration, phrase,
-              FILLS({"mat", .given = details->mat}, {"number", .given = details->number}));
+                  FILLS({"mat", .given = details->mat}, {"number", .given = details->number}));
     say_side(narration, SIDE_RED);
     say_side(narration, SIDE_BLUE);
     say_class(narration, details);
@@ -103,11 +103,13 @@ static const struct details *details_before(const struct narration *narration)
 
 static void tell_details(struct narration *narration)
 {
-    const struct details *now = narration_event(narration)->details, *before = details_before(narration);
+    const struct details *now = narration_event(narration)->details,
+                         *before = details_before(narration);
     bool called = before == NULL || now->call || (now->mat != NULL && !same(now->mat, before->mat));
     if (now->off) {
         narration_begin(narration, LINE_CALL, SIDE_NONE);
-        narration_say(narration, LINE_OFF, FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
+        narration_say(narration, LINE_OFF,
+                      FILLS({"S", .side = SIDE_RED}, {"O", .side = SIDE_BLUE}));
     } else if (called) {
         narration_begin(narration, LINE_CALL, SIDE_NONE);
         if (before != NULL && !before->off && same(now->mat, before->mat))
@@ -144,9 +146,9 @@ static enum phrase say_attacks(struct narration *narration, enum side side, enum
     if (phrase == before && phrase == LINE_ATTACKS_NONE)
         phrase = LINE_ATTACKS_NONE_TOO;
     narration_say(narration, phrase,
-              FILLS({"S", .side = side}, {"k", .number = tally->scored},
-                    {"n", .number = tally->tried},
-                    {"times", .text = english_times(tally->tried, room)}));
+                  FILLS({"S", .side = side}, {"k", .number = tally->scored},
+                        {"n", .number = tally->tried},
+                        {"times", .text = english_times(tally->tried, room)}));
     return phrase;
 }
 
@@ -178,7 +180,7 @@ static void tell_period_end(struct narration *narration)
     bool last = after->clock.period >= narration->fold->details->periods;
     narration_begin(narration, LINE_CLOCK, SIDE_NONE);
     narration_say(narration, last ? LINE_TIME_UP : LINE_PERIOD_ENDS,
-              FILLS({"period", .number = after->clock.period}));
+                  FILLS({"period", .number = after->clock.period}));
     if (after->under_review) {
         narration_say(narration, LINE_REVIEWED, NULL);
         return;
@@ -210,9 +212,9 @@ static void tell_clock_back(struct narration *narration)
     char time[TIME_SIZE];
     narration_begin(narration, LINE_CORRECTION, SIDE_NONE);
     narration_say(narration, LINE_CLOCK_BACK,
-              FILLS({"time", .text = english_span(narration->fold->details->period_ms - clock->t_ms,
-                                                  time)},
-                    {"period", .number = clock->period}));
+                  FILLS({"time", .text = english_span(
+                                     narration->fold->details->period_ms - clock->t_ms, time)},
+                        {"period", .number = clock->period}));
 }
 
 static bool has_ended(const struct telling *before, const struct state *after)
@@ -250,7 +252,7 @@ static void say_how(struct narration *narration, char *how, size_t size)
     struct text text = text_start(how, size);
     bool by_criterion = strcmp(after->result.how, "points") == 0 && after->result.consistent &&
                         leader->by != BY_POINTS;
-    enum phrase phrase = by_criterion                                ? LINE_ON_CRITERION
+    enum phrase phrase = by_criterion                                 ? LINE_ON_CRITERION
                          : strcmp(after->result.how, "cautions") == 0 ? LINE_BY_CAUTIONS
                                                                       : LINE_HOW;
     text_add(&text, english(phrase), NULL,
@@ -269,7 +271,7 @@ static void say_result_score(struct narration *narration, const struct event *cl
     for (unsigned i = 0; i < 2; i++)
         points[i] = sheet ? (int)close->sheet[i] : sides[i].points;
     narration_say(narration, LINE_RESULT_SCORE,
-              FILLS({"a", .number = points[winner]}, {"b", .number = points[1 - winner]}));
+                  FILLS({"a", .number = points[winner]}, {"b", .number = points[1 - winner]}));
 }
 
 static void say_code(struct narration *narration, const struct event *close)
@@ -278,8 +280,8 @@ static void say_code(struct narration *narration, const struct event *close)
     unsigned first = side_index(result->winner);
     const char *code = event_gives(close, MEMBER_CODE) ? close->code : result->code;
     narration_say(narration, result->consistent ? LINE_RESULT_CLASS : LINE_RESULT_CODE,
-              FILLS({"code", .given = code}, {"a", .number = result->class_points[first]},
-                    {"b", .number = result->class_points[1 - first]}));
+                  FILLS({"code", .given = code}, {"a", .number = result->class_points[first]},
+                        {"b", .number = result->class_points[1 - first]}));
 }
 
 static void tell_stands(struct narration *narration, const struct event *close)
@@ -288,19 +290,19 @@ static void tell_stands(struct narration *narration, const struct event *close)
     bool scored = strcmp(result->how, "points") == 0 || strcmp(result->how, "superiority") == 0;
     char how[WORDS_SIZE], time[TIME_SIZE];
     say_how(narration, how, sizeof how);
-    narration_say_full(narration,
-                   result->winner != SIDE_NONE ? LINE_BEATS
-                   : strncmp(result->how, "both_", 5) == 0 ? LINE_NO_WINNER
-                                                           : LINE_NO_WINNER_PLAIN,
-                   FILLS({"S", .side = result->winner != SIDE_NONE ? result->winner : SIDE_RED},
-                         {"O", .side = result->winner != SIDE_NONE ? side_other(result->winner)
-                                                                   : SIDE_BLUE},
-                         {"how", .text = how}));
+    narration_say_full(
+        narration,
+        result->winner != SIDE_NONE             ? LINE_BEATS
+        : strncmp(result->how, "both_", 5) == 0 ? LINE_NO_WINNER
+                                                : LINE_NO_WINNER_PLAIN,
+        FILLS({"S", .side = result->winner != SIDE_NONE ? result->winner : SIDE_RED},
+              {"O", .side = result->winner != SIDE_NONE ? side_other(result->winner) : SIDE_BLUE},
+              {"how", .text = how}));
     if (scored && result->winner != SIDE_NONE)
         say_result_score(narration, close);
     if (result->time_ms > 0)
         narration_say(narration, LINE_RESULT_TIME,
-                  FILLS({"time", .text = english_gone(result->time_ms, time)}));
+                      FILLS({"time", .text = english_gone(result->time_ms, time)}));
     say_code(narration, close);
 }
 
@@ -309,9 +311,9 @@ static void tell_waits(struct narration *narration)
     const struct result *result = &narration->after->result;
     char how[WORDS_SIZE], time[TIME_SIZE];
     say_how(narration, how, sizeof how);
-    narration_say(narration, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
-              FILLS({"how", .text = how},
-                    {"time", .text = english_gone(result->time_ms, time)}));
+    narration_say(
+        narration, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
+        FILLS({"how", .text = how}, {"time", .text = english_gone(result->time_ms, time)}));
 }
 
 void narration_tell_result(struct narration *narration, bool corrected)
@@ -413,7 +415,7 @@ static void tell(struct narration *narration)
 }
 
 static struct narration narration_of(const struct telling *before, const struct state *after,
-                             int32_t place, struct line lines[LINES_MAX])
+                                     int32_t place, struct line lines[LINES_MAX])
 {
     struct narration narration = {
         .before = before, .after = after, .fold = after->fold, .place = place, .lines = lines};

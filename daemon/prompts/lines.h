@@ -11,8 +11,8 @@
 
 enum {
     LINES_MAX = 4,
-    LINE_BYTES_MAX = 300,                    /* of our own sentences */
-    LINE_TEXT_SIZE = 4 * 280 + 1,            /* a note has up to 280 characters */
+    LINE_BYTES_MAX = 300,         /* of our own sentences */
+    LINE_TEXT_SIZE = 4 * 280 + 1, /* a note has up to 280 characters */
 };
 
 enum line_kind {
@@ -30,27 +30,27 @@ const char *line_kind_name(enum line_kind kind); /* "score" */
 struct line {
     char text[LINE_TEXT_SIZE];
     enum line_kind kind;
-    enum side side;      /* whom it is about; SIDE_NONE: both, or neither */
-    int period;          /* 0: the clock hasn't begun, there is no bout time */
+    enum side side; /* whom it is about; SIDE_NONE: both, or neither */
+    int period;     /* 0: the clock hasn't begun, there is no bout time */
     int32_t t_ms;
-    int32_t place;       /* of the event; EVENT_NONE: time alone made it */
+    int32_t place; /* of the event; EVENT_NONE: time alone made it */
 };
 
 /* What the lines told so far rest on: a state in small, kept between two events. */
 struct telling {
     enum phase phase;
-    bool keyed;   /* the clock has begun */
+    bool keyed; /* the clock has begun */
     int period;
-    bool used_up; /* and that has been told */
+    bool used_up;         /* and that has been told */
     struct leader leader; /* by what is confirmed */
     enum due due;         /* likewise */
     enum side activity;
 };
 struct telling telling_of(const struct state *state);
 
-/* The lines for the event at `place`, the last that `after` has read. `before` is the telling of the
- * state just before it (time that has run out since then is told by lines_at_time first); NULL for
- * a bout's first event. Answers how many. */
+/* The lines for the event at `place`, the last that `after` has read. `before` is the telling of
+ * the state just before it (time that has run out since then is told by lines_at_time first); NULL
+ * for a bout's first event. Answers how many. */
 size_t lines_after(const struct telling *before, const struct state *after, size_t place,
                    struct line lines[LINES_MAX]);
 /* The lines for what time alone has done: a period's end. */

@@ -12,7 +12,8 @@ const struct event *narration_event(const struct narration *narration)
 
 /* ---- the sentence in hand ---- */
 
-static void begin_at(struct narration *narration, struct line *line, enum line_kind kind, enum side side)
+static void begin_at(struct narration *narration, struct line *line, enum line_kind kind,
+                     enum side side)
 {
     *line = (struct line){.kind = kind, .side = side, .place = narration->place};
     const struct state *after = narration->after;
@@ -114,10 +115,10 @@ void narration_lead(struct narration *narration, enum joining joining, enum side
     if (phrase == plain)
         narration_say(narration, joining == JOIN_COLON ? LEAD_COLON : LEAD_SENTENCE, NULL);
     narration_say(narration, phrase,
-              FILLS({"L", .side = first}, {"T", .side = side_other(first)},
-                    {"a", .number = after->all.sides[side_index(first)].points},
-                    {"b", .number = after->all.sides[side_index(side_other(first))].points},
-                    {"by", .text = english_criterion(after->leader.by)}));
+                  FILLS({"L", .side = first}, {"T", .side = side_other(first)},
+                        {"a", .number = after->all.sides[side_index(first)].points},
+                        {"b", .number = after->all.sides[side_index(side_other(first))].points},
+                        {"by", .text = english_criterion(after->leader.by)}));
     if (!closed && superiority_is_new(narration))
         narration_say(narration, LINE_SUPERIORITY, NULL);
 }
@@ -129,17 +130,16 @@ void narration_time_left(struct narration *narration, const struct read_event *r
     char time[TIME_SIZE];
     if (left_ms <= 0 || left_ms > 60000 || !narration->fold->clock.keyed)
         return;
-    narration_say(narration, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
-              FILLS({"time", .text = english_span(left_ms, time)},
-                    {"period", .number = read->period}));
+    narration_say(
+        narration, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
+        FILLS({"time", .text = english_span(left_ms, time)}, {"period", .number = read->period}));
 }
 
 /* ---- an event as a thing ---- */
 
 enum side narration_giver(const struct event *event)
 {
-    return event->type == EVENT_SCORE ? (enum side)event->side
-                                      : side_other((enum side)event->side);
+    return event->type == EVENT_SCORE ? (enum side)event->side : side_other((enum side)event->side);
 }
 
 static enum phrase noun_phrase(const struct event *event)
@@ -179,7 +179,8 @@ static enum phrase noun_phrase(const struct event *event)
     return NOUN_POINTS;
 }
 
-const char *narration_noun(const struct narration *narration, const struct event *event, char noun[NOUN_SIZE])
+const char *narration_noun(const struct narration *narration, const struct event *event,
+                           char noun[NOUN_SIZE])
 {
     struct text text = text_start(noun, NOUN_SIZE);
     char room[WORDS_SIZE];

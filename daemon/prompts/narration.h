@@ -9,7 +9,7 @@ struct narration {
     const struct telling *before;
     const struct state *after;
     const struct fold *fold;
-    int32_t place; /* the event just read; EVENT_NONE: time alone */
+    int32_t place;             /* the event just read; EVENT_NONE: time alone */
     struct naming names, full; /* family names where given, and whole ones */
     struct line *lines;
     size_t count;
@@ -39,7 +39,8 @@ void narration_time_left(struct narration *narration, const struct read_event *r
 
 /* An event as a thing: "the 2 for Brandt", "the caution of Haddad". */
 enum { NOUN_SIZE = 200 };
-const char *narration_noun(const struct narration *narration, const struct event *event, char noun[NOUN_SIZE]);
+const char *narration_noun(const struct narration *narration, const struct event *event,
+                           char noun[NOUN_SIZE]);
 /* Whose points those of an event are. */
 enum side narration_giver(const struct event *event);
 
@@ -55,7 +56,7 @@ void narration_tell_hold(struct narration *narration, const struct event *score)
 
 /* Of lines.c. */
 void narration_tell_note(struct narration *narration, const struct event *note);
-void narration_tell_clock(struct narration *narration);  /* a period begins, ends, or is put back */
+void narration_tell_clock(struct narration *narration); /* a period begins, ends, or is put back */
 void narration_tell_result(struct narration *narration, bool corrected);
 /* Of corrections.c: what a confirm, void, amend or restart has changed. */
 void narration_tell_correction(struct narration *narration);

@@ -1,12 +1,12 @@
-/* Cards on time and the referee's book: activity, cautions, challenges, who attacks and who doesn't.
- * No card foretells a call. */
+/* Cards on time and the referee's book: activity, cautions, challenges, who attacks and who
+ * doesn't. No card foretells a call. */
 #include "prompts/rule.h"
 
 enum {
     MINUTE_MS = 60000,
     CHASING_ATTACKS = 3,
-    WAITING_LATE_MS = 90000,  /* a leader who waits is news in the last minute and a half */
-    WAITING_STEP_MS = 30000,  /* the card's figure grows in these steps, not every second */
+    WAITING_LATE_MS = 90000, /* a leader who waits is news in the last minute and a half */
+    WAITING_STEP_MS = 30000, /* the card's figure grows in these steps, not every second */
     AFTER_STOP_MS = 3000,
     ACTIVITY_GONE_MS = 10000, /* before that, "no attack yet" says nothing */
     CALL_NEAR_MS = 30000,
@@ -92,8 +92,7 @@ bool leader_waits(struct scan *scan, enum side side, struct card *card)
 /* 25: one caution more loses the bout, in an edition where that is the third. */
 bool two_cautions(struct scan *scan, enum side side, struct card *card)
 {
-    if (scan->edition->cautions_out != 3 ||
-        scan->state->all.sides[side_index(side)].cautions != 2)
+    if (scan->edition->cautions_out != 3 || scan->state->all.sides[side_index(side)].cautions != 2)
         return false;
     for (int32_t place = 0; place < (int32_t)scan->fold->count; place++) {
         const struct read_event *read = &scan->fold->events[place];

@@ -19,7 +19,8 @@ static int period_of(const struct scan *scan, int32_t bout_ms)
     return period < scan->details->periods ? period : scan->details->periods;
 }
 
-/* A later occasion takes the place of an earlier one; at the same moment the first offered stays. */
+/* A later occasion takes the place of an earlier one; at the same moment the first offered stays.
+ */
 static void offer(struct reminding *best, enum occasion occasion, int64_t moment_ms,
                   int32_t bout_ms, int minutes)
 {
@@ -29,9 +30,8 @@ static void offer(struct reminding *best, enum occasion occasion, int64_t moment
 
 static bool gave_points(const struct event *event)
 {
-    return event->points > 0 &&
-           (event->type == EVENT_SCORE || event->type == EVENT_CAUTION ||
-            event->type == EVENT_PASSIVITY || event->type == EVENT_CHALLENGE);
+    return event->points > 0 && (event->type == EVENT_SCORE || event->type == EVENT_CAUTION ||
+                                 event->type == EVENT_PASSIVITY || event->type == EVENT_CHALLENGE);
 }
 
 /* When the score last changed: points known as they stand, or taken out. */
@@ -100,9 +100,7 @@ static enum phrase by_leader(const struct scan *scan, enum phrase by_points,
                              enum phrase by_criterion, enum phrase nobody)
 {
     const struct leader *leader = &scan->state->leader;
-    return leader->side == SIDE_NONE    ? nobody
-           : leader->by == BY_POINTS ? by_points
-                                     : by_criterion;
+    return leader->side == SIDE_NONE ? nobody : leader->by == BY_POINTS ? by_points : by_criterion;
 }
 
 static bool say(struct card *card, const struct scan *scan, const struct reminding *reminding)
@@ -119,7 +117,8 @@ static bool say(struct card *card, const struct scan *scan, const struct remindi
         left_ms = scan_bout_length(scan) - scan->now_bout_ms;
     const struct fill fills[] = {
         {"S", .side = leader->side},
-        {"score", .text = score_now(score, scan, leader->side != SIDE_NONE ? leader->side : SIDE_RED)},
+        {"score",
+         .text = score_now(score, scan, leader->side != SIDE_NONE ? leader->side : SIDE_RED)},
         {"by", .text = english_criterion(leader->by)},
         {"t", .text = english_left(left_ms, time)},
         {"period", .number = period},

@@ -445,8 +445,7 @@ static bool still_on_top(struct scan *scan, int32_t place, int32_t bout_ms, int6
 bool scan_on_top(struct scan *scan, enum side side)
 {
     const struct fold *fold = scan->fold;
-    const struct entry *last =
-        scan->entry_count > 0 ? &scan->entries[scan->entry_count - 1] : NULL;
+    const struct entry *last = scan->entry_count > 0 ? &scan->entries[scan->entry_count - 1] : NULL;
     int32_t position = fold->position;
     if (position != EVENT_NONE && (last == NULL || position > last->place)) {
         const struct read_event *read = &fold->events[position];

@@ -16,7 +16,8 @@ enum {
 
 /* An attempt: an attack, or a score with a technique that names none (docs/events.md counts it as
  * one). In the order of bout time. */
-struct try {
+struct
+try {
     const struct event *event;
     int32_t place, bout_ms;
     int64_t moment_ms;
@@ -41,8 +42,8 @@ struct run { /* the clock ran from … to; in the order in which it did */
     int period;
     int32_t from_bout_ms, to_bout_ms;
     int64_t from_ms, to_ms; /* moments */
-    int32_t end_place;      /* of the event that ended it; EVENT_NONE: the time ran out, or it goes on */
-    bool started;           /* by a `start`, not by setting the time */
+    int32_t end_place; /* of the event that ended it; EVENT_NONE: the time ran out, or it goes on */
+    bool started;      /* by a `start`, not by setting the time */
     bool going;
 };
 
@@ -58,9 +59,9 @@ struct scan {
     size_t try_count, entry_count, run_count;
     int32_t now_bout_ms;
     bool complete;
-    bool greco;    /* no leg attack is one there */
-    bool settled;  /* no point, caution or passivity waits to be confirmed */
-    bool reviewed; /* a challenge or a look at the recording is going on */
+    bool greco;      /* no leg attack is one there */
+    bool settled;    /* no point, caution or passivity waits to be confirmed */
+    bool reviewed;   /* a challenge or a look at the recording is going on */
     int64_t next_ms; /* the earliest moment at which an answer given so far changes by time alone */
 };
 
@@ -90,7 +91,8 @@ const struct try *scan_last_try(const struct scan *scan, enum side side, const s
 /* The first attempt of a side after another in the same period, not later than `within_ms`. */
 const struct try *scan_answer(const struct scan *scan, enum side side, const struct try *to,
                               int32_t within_ms);
-/* Attempts of a side with a known outcome in the bout time from … up to, with `from` and without `to`. */
+/* Attempts of a side with a known outcome in the bout time from … up to, with `from` and without
+ * `to`. */
 int scan_tries_between(const struct scan *scan, enum side side, int32_t from_bout_ms,
                        int32_t to_bout_ms);
 bool entry_is(const struct entry *entry, enum side side, const char *action);

@@ -3,11 +3,11 @@
 #include "prompts/rule.h"
 
 enum {
-    INTO_THE_TURN_MS = 15000,  /* from a takedown to the turn */
-    NO_TURN_MS = 10000,        /* so long after a takedown the turn is given time */
-    PAR_TERRE_MS = 30000,      /* so long after a passivity points come from its par terre */
+    INTO_THE_TURN_MS = 15000, /* from a takedown to the turn */
+    NO_TURN_MS = 10000,       /* so long after a takedown the turn is given time */
+    PAR_TERRE_MS = 30000,     /* so long after a passivity points come from its par terre */
     WITHOUT_REPLY_POINTS = 6,
-    TURNS_IN_SIGHT = 3,        /* more turns than these to superiority aren't worth counting */
+    TURNS_IN_SIGHT = 3, /* more turns than these to superiority aren't worth counting */
     MINUTE_MS = 60000,
 };
 
@@ -45,10 +45,10 @@ bool step_outs(struct scan *scan, enum side side, struct card *card)
         card_rests_on(card, scan, entry->place);
     }
     int fleeing = scan_caution_points(scan, "fleeing_mat", 0);
-    return count >= 2 && card_say(card, scan, CARD_STEP_OUTS,
-                                  fleeing > 0 ? CARD_STEP_OUTS_LINE : CARD_STEP_OUTS_PLAIN,
-                                  FILLS({"n", .number = count}, {"p", .number = each},
-                                        {"f", .number = fleeing}));
+    return count >= 2 &&
+           card_say(card, scan, CARD_STEP_OUTS,
+                    fleeing > 0 ? CARD_STEP_OUTS_LINE : CARD_STEP_OUTS_PLAIN,
+                    FILLS({"n", .number = count}, {"p", .number = each}, {"f", .number = fleeing}));
 }
 
 /* A takedown and then a turn within the time, in one spell. */
@@ -87,8 +87,8 @@ bool turn_after_turn(struct scan *scan, enum side side, struct card *card)
         return false;
     rests_on_spell(card, scan, &spell);
     int missing = needs(scan, side)->to_superiority, turns = (missing + 1) / 2;
-    bool in_sight = missing > 0 && turns <= TURNS_IN_SIGHT &&
-                    edition_has_action(scan->edition, 2, "exposure");
+    bool in_sight =
+        missing > 0 && turns <= TURNS_IN_SIGHT && edition_has_action(scan->edition, 2, "exposure");
     if (!in_sight)
         return card_say(card, scan, CARD_TURNS, CARD_SPELL_LINE,
                         FILLS({"n", .number = spell.exposures}, {"p", .number = spell.points}));
@@ -216,8 +216,7 @@ bool one_action(struct scan *scan, enum side side, struct card *card)
 {
     int value = needs(scan, side)->to_lead;
     return scan->state->leader.side == side_other(side) && value > 2 &&
-           points(scan, side) < points(scan, side_other(side)) &&
-           !scan_left_at_most(scan, 5000) &&
+           points(scan, side) < points(scan, side_other(side)) && !scan_left_at_most(scan, 5000) &&
            say_makes_it(card, scan, CARD_ONE_ACTION, side, value);
 }
 
@@ -311,11 +310,11 @@ bool without_reply(struct scan *scan, enum side side, struct card *card)
         card_rests_on(card, scan, scan->entries[i].place);
     int before[2] = {points(scan, SIDE_RED), points(scan, SIDE_BLUE)};
     before[side_index(side)] -= sum;
-    int32_t gone_ms =
-        scan->entries[scan->entry_count - 1].bout_ms - scan->entries[first].bout_ms;
+    int32_t gone_ms = scan->entries[scan->entry_count - 1].bout_ms - scan->entries[first].bout_ms;
     char from[SCORE_SIZE], to[SCORE_SIZE], time[TIME_SIZE];
     return card_say(card, scan, CARD_WITHOUT_REPLY, CARD_WITHOUT_REPLY_LINE,
                     FILLS({"p", .number = sum}, {"S", .side = side},
-                          {"from", .text = score_of(from, before, side)}, {"to", .text = score_now(to, scan, side)},
+                          {"from", .text = score_of(from, before, side)},
+                          {"to", .text = score_now(to, scan, side)},
                           {"t", .text = english_gone(gone_ms > 1000 ? gone_ms : 1000, time)}));
 }

@@ -13,18 +13,19 @@ static bool is_one_of(const char *technique, const char *const *names)
 enum technique_family technique_family(const char *technique)
 {
     static const char *const leg[] = {
-        "single_leg", "high_single", "low_single", "sweep_single", "double_leg",
-        "high_crotch", "ankle_pick", "knee_tap", "firemans_carry", "outside_trip",
-        "inside_trip", "leg_hook", "foot_sweep", "inner_thigh_throw", NULL,
+        "single_leg",  "high_single", "low_single", "sweep_single",      "double_leg",
+        "high_crotch", "ankle_pick",  "knee_tap",   "firemans_carry",    "outside_trip",
+        "inside_trip", "leg_hook",    "foot_sweep", "inner_thigh_throw", NULL,
     };
     static const char *const upper[] = {
-        "duck_under", "go_behind", "mat_return", "arm_spin", "arm_throw",
-        "hip_toss", "head_and_arm", "lateral_drop", "body_lock_throw", "salto",
-        "suplex", "bear_hug", "push_out", "headlock_roll", NULL,
+        "duck_under", "go_behind",    "mat_return",   "arm_spin",        "arm_throw",
+        "hip_toss",   "head_and_arm", "lateral_drop", "body_lock_throw", "salto",
+        "suplex",     "bear_hug",     "push_out",     "headlock_roll",   NULL,
     };
     static const char *const top[] = {
-        "gut_wrench", "trap_arm_gut", "leg_lace", "crotch_lift", "straight_lift", "reverse_lift",
-        "side_lift", "half_nelson", "three_quarter_nelson", "arm_bar", "cradle", "turk", NULL,
+        "gut_wrench",   "trap_arm_gut", "leg_lace",    "crotch_lift",          "straight_lift",
+        "reverse_lift", "side_lift",    "half_nelson", "three_quarter_nelson", "arm_bar",
+        "cradle",       "turk",         NULL,
     };
     if (is_one_of(technique, leg))
         return TECHNIQUE_LEG;

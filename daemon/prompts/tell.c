@@ -54,9 +54,9 @@ static void say_hold(struct narration *narration, const struct hold *hold, enum 
     if (hold->first == NULL)
         return;
     narration_say(narration, strcmp(hold->first, hold->last) == 0 ? one : changed,
-              FILLS({"hold", .text = english_technique(hold->last, last)},
-                    {"first", .text = english_technique(hold->first, first)},
-                    {"last", .text = english_technique(hold->last, last)}));
+                  FILLS({"hold", .text = english_technique(hold->last, last)},
+                        {"first", .text = english_technique(hold->first, first)},
+                        {"last", .text = english_technique(hold->last, last)}));
     say_leg(narration, hold->leg);
 }
 
@@ -93,10 +93,14 @@ static enum phrase action_phrase(const struct narration *narration, const struct
                                  const struct hold *hold)
 {
     static const struct telling_of_action tellings[] = {
-        {"takedown", LINE_TAKES_DOWN},  {"exposure", LINE_TURNS},
-        {"counter_exposure", LINE_COUNTERS}, {"throw", LINE_THROWS},
-        {"lift", LINE_LIFTS},           {"feet_to_danger", LINE_INTO_DANGER},
-        {"reversal", LINE_REVERSES},    {"step_out", LINE_STEPS_OUT},
+        {"takedown", LINE_TAKES_DOWN},
+        {"exposure", LINE_TURNS},
+        {"counter_exposure", LINE_COUNTERS},
+        {"throw", LINE_THROWS},
+        {"lift", LINE_LIFTS},
+        {"feet_to_danger", LINE_INTO_DANGER},
+        {"reversal", LINE_REVERSES},
+        {"step_out", LINE_STEPS_OUT},
         {"injury_stop", LINE_INJURY_STOP},
     };
     enum phrase phrase = LINE_SCORES;
@@ -126,7 +130,7 @@ static void say_points_to(struct narration *narration, const struct event *event
 {
     if (event->points > 0)
         narration_say(narration, LINE_POINTS_TO,
-                  FILLS({"n", .number = event->points}, {"O", .side = narration_giver(event)}));
+                      FILLS({"n", .number = event->points}, {"O", .side = narration_giver(event)}));
 }
 
 static void tell_score(struct narration *narration, const struct read_event *read)
@@ -138,9 +142,9 @@ static void tell_score(struct narration *narration, const struct read_event *rea
     bool of_the_other = phrase == LINE_STEPS_OUT || phrase == LINE_INJURY_STOP;
     char room[WORDS_SIZE];
     narration_say(narration, phrase,
-              FILLS({"S", .side = side}, {"O", .side = side_other(side)},
-                    {"n", .number = event->points},
-                    {"action", .text = english_action(event->action, room)}));
+                  FILLS({"S", .side = side}, {"O", .side = side_other(side)},
+                        {"n", .number = event->points},
+                        {"action", .text = english_action(event->action, room)}));
     if (!of_the_other && !is_said_by(phrase, &hold))
         say_hold(narration, &hold, LINE_WITH, LINE_WITH_CHANGED);
     if (!of_the_other)
@@ -163,7 +167,7 @@ static void say_outcome(struct narration *narration, const struct event *event)
     case ATTACK_STOPPED:
         if (event->stopped_by != NULL)
             narration_say(narration, LINE_IS_STOPPED_BY,
-                      FILLS({"defence", .text = english_defence(event->stopped_by, room)}));
+                          FILLS({"defence", .text = english_defence(event->stopped_by, room)}));
         else
             narration_say(narration, LINE_IS_STOPPED, NULL);
         break;
@@ -191,12 +195,12 @@ static void tell_attack(struct narration *narration, const struct event *event)
     const char *first = techniques->names[0], *last = techniques->names[techniques->count - 1];
     char first_room[WORDS_SIZE], last_room[WORDS_SIZE];
     narration_say(narration, technique_family(first) == TECHNIQUE_LEG ? LINE_SHOOTS : LINE_TRIES,
-              FILLS({"S", .side = (enum side)event->side},
-                    {"first", .text = english_technique(first, first_room)}));
+                  FILLS({"S", .side = (enum side)event->side},
+                        {"first", .text = english_technique(first, first_room)}));
     say_leg(narration, (enum leg)event->leg);
     if (strcmp(first, last) != 0)
         narration_say(narration, LINE_CHANGES_TO,
-                  FILLS({"last", .text = english_technique(last, last_room)}));
+                      FILLS({"last", .text = english_technique(last, last_room)}));
     say_outcome(narration, event);
 }
 
@@ -223,8 +227,9 @@ static void tell_caution(struct narration *narration, const struct read_event *r
     int count = narration->after->all.sides[side_index(side)].cautions;
     char reason[WORDS_SIZE], nth[WORDS_SIZE];
     narration_say(narration, count > 1 ? LINE_CAUTIONED_AGAIN : LINE_CAUTIONED,
-              FILLS({"S", .side = side}, {"reason", .text = english_reason(event->reason, reason)},
-                    {"nth", .text = english_nth(count, nth)}));
+                  FILLS({"S", .side = side},
+                        {"reason", .text = english_reason(event->reason, reason)},
+                        {"nth", .text = english_nth(count, nth)}));
     say_points_to(narration, event);
     end_call(narration, read);
     if (count >= edition->cautions_out && read->confirmed)
@@ -241,10 +246,10 @@ static void tell_activity(struct narration *narration, const struct event *event
     if (usual != NULL && usual->kind == VALUE_ARRAY && usual->count > 0 &&
         usual->items[0].kind == VALUE_INTEGER)
         points = (int)usual->items[0].as.integer;
-    narration_say(narration, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
-              FILLS({"S", .side = (enum side)event->side}, {"O", .side = narration_giver(event)},
-                    {"time", .text = english_span(edition->activity_ms, time)},
-                    {"n", .number = points}));
+    narration_say(
+        narration, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
+        FILLS({"S", .side = (enum side)event->side}, {"O", .side = narration_giver(event)},
+              {"time", .text = english_span(edition->activity_ms, time)}, {"n", .number = points}));
 }
 
 static void tell_passivity(struct narration *narration, const struct read_event *read)
@@ -260,7 +265,8 @@ static void tell_passivity(struct narration *narration, const struct read_event 
         tell_activity(narration, event);
         break;
     case PASSIVITY_PENALTY:
-        narration_say(narration, was_on ? LINE_ACTIVITY_ENDS : LINE_PASSIVE, FILLS({"S", .side = side}));
+        narration_say(narration, was_on ? LINE_ACTIVITY_ENDS : LINE_PASSIVE,
+                      FILLS({"S", .side = side}));
         say_points_to(narration, event);
         break;
     }
@@ -282,7 +288,8 @@ static void tell_asked(struct narration *narration, const struct event *event)
                  : what->type == EVENT_PASSIVITY ? LINE_CHALLENGES_PASSIVITY
                                                  : LINE_CHALLENGES;
     }
-    narration_say(narration, phrase, FILLS({"S", .side = (enum side)event->side}, {"noun", .text = noun}));
+    narration_say(narration, phrase,
+                  FILLS({"S", .side = (enum side)event->side}, {"noun", .text = noun}));
 }
 
 static void tell_challenge(struct narration *narration, const struct event *event)
@@ -322,10 +329,10 @@ static void tell_stoppage(struct narration *narration, const struct event *event
     case STOPPAGE_INJURY:
     case STOPPAGE_BLOOD:
         narration_say(narration,
-                  event->what == STOPPAGE_STOP ? LINE_TREATMENT_OVER
-                  : side == SIDE_NONE          ? LINE_TREATMENT
-                                               : LINE_TREATMENT_OF,
-                  FILLS({"S", .side = side}));
+                      event->what == STOPPAGE_STOP ? LINE_TREATMENT_OVER
+                      : side == SIDE_NONE          ? LINE_TREATMENT
+                                                   : LINE_TREATMENT_OF,
+                      FILLS({"S", .side = side}));
         break;
     case STOPPAGE_REVIEW:
         narration_say(narration, LINE_REVIEW, NULL);
