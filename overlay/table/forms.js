@@ -230,7 +230,7 @@ function changeForm({ desk, say, id }) {
     message.setAttribute("role", "alert");
     const sends = fields.length ? [{ text: words("send") }] : [];
     return {
-        title: words("what", { what: eventSentence(row, context) }),
+        title: words("what", { what: eventSentence(row, context, true) }),
         body: [
             ...(fields.length ? [] : [make("p", "quiet", words("not_here"))]),
             ...parts.map(({ nodes }) => nodes).flat(),

@@ -127,9 +127,11 @@ function attackDetail(row, context) {
     ]);
 }
 
-/** An event as a person says it alone: "Red: takedown, 2", "Clock stops".
+/** An event as a person says it alone, "Red: takedown 2", "Clock stops"; or inside another sentence,
+ *  "red, takedown 2".
+ *  @param {boolean} [inside]
  *  @returns {string} */
-export function eventSentence(row, context) {
+export function eventSentence(row, context, inside = false) {
     const { say } = context;
     const { side, points } = row.event;
     const text = eventText(row, context);
@@ -137,7 +139,7 @@ export function eventSentence(row, context) {
     const whole = row.event.type === "score" ? scoreSentence(row, context)
         : receiver ? listOf([text, say("table.given", { side: receiver, points })]) : text;
     if (!side || !SAYS_SIDE.has(row.event.type)) return sentenceCase(whole, say.lang);
-    return say("table.read.of_side", { side, what: whole });
+    return say(inside ? "table.read.inside" : "table.read.of_side", { side, what: whole });
 }
 
 const SAYS_SIDE = new Set(["score", "attack", "caution", "passivity", "challenge", "stoppage", "note"]);
@@ -203,7 +205,7 @@ function question(state, context, base) {
     const { say, rows } = context;
     const { what } = state.asks;
     const row = rows.find(({ id }) => id === state.about);
-    const event = row ? eventSentence(row, context) : "";
+    const event = row ? eventSentence(row, context, true) : "";
     const notes = what === "restart" ? [say("table.note.restart_what")] : [];
     return {
         ...base, notes, side: what === "why" ? row?.event.side : state.side,
@@ -240,7 +242,7 @@ const SAID = {
         notes: [say("table.note.restart_what")] }),
     undone: (state, context, row) => {
         const { say } = context;
-        const what = row ? eventSentence(row, context) : "";
+        const what = row ? eventSentence(row, context, true) : "";
         const more = (state.said.ids?.length ?? 1) - 1;
         return {
             side: row?.event.side, sentence: say("table.read.undone", { what }),
@@ -249,7 +251,7 @@ const SAID = {
     },
     restored: (state, context, row) => ({
         side: row?.event.side,
-        sentence: context.say("table.read.restored", { what: row ? eventSentence(row, context) : "" }),
+        sentence: context.say("table.read.restored", { what: row ? eventSentence(row, context, true) : "" }),
     }),
     whistle: (state, context) => {
         const { say, rows } = context;
@@ -258,7 +260,7 @@ const SAID = {
         return {
             sentence: say("table.read.whistle", { time: timeLeft({ left_ms }) }),
             notes: confirmed.length ? [say("table.read.whistle_confirmed",
-                { count: confirmed.length, what: row ? eventSentence(row, context) : "" })] : [],
+                { count: confirmed.length, what: row ? eventSentence(row, context, true) : "" })] : [],
             asks: asksText(state, context),
             about: state.about,
         };
@@ -270,7 +272,7 @@ const SAID = {
         return {
             side: confirmed.length === 1 ? row?.event.side : undefined,
             sentence: say("table.read.confirmed",
-                { count: confirmed.length, what: row ? eventSentence(row, context) : "" }),
+                { count: confirmed.length, what: row ? eventSentence(row, context, true) : "" }),
             asks: asksText(state, context),
         };
     },
