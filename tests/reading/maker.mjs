@@ -114,7 +114,7 @@ class Maker {
     const text = JSON.stringify(ordered, undefined, dice.chance(0.1) ? " \t" : undefined)
       .replaceAll("\n", " ");
     if (dice.chance(0.05)) {
-      return text.replace(/[^\x00-\x7f]/g,
+      return text.replace(/[\u0080-\uffff]/g,
         (unit) => `\\u${unit.charCodeAt(0).toString(16).padStart(4, "0")}`);
     }
     return dice.chance(0.05) ? text.replaceAll("/", "\\/") : text;

@@ -54,6 +54,8 @@
  * 22. `time_ms` of a result whose `close` names a period that the bout no longer has counts that
  *     many earlier periods whole.
  * 23. Without a winner, both sides get the ending's `loser` class points.
+ * 24. A string may hold U+0000 written as an escape, and an integer may have any number of digits
+ *     where no range is given. (The made logs have neither: a reader may have limits of its own.)
  */
 
 import {
