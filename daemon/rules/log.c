@@ -88,13 +88,10 @@ static bool check_amend(struct event *amend, const struct event_scope *scope,
         if (stands[i] && bout->events[i].type == EVENT_AMEND && bout->events[i].ref == amend->ref)
             event_amend(&target, bout->events[i].set, bout->events[i].unset);
     event_amend(&target, amend->set, amend->unset);
-    if (event_check(&target, bout->details, complaint))
-        return true;
-    char pointer[sizeof complaint->pointer];
-    memcpy(pointer, complaint->pointer, sizeof pointer);
-    pointer[sizeof pointer - 1] = '\0';
-    return complain(complaint, complaint->why, event_gives(amend, MEMBER_SET) ? "/set" : "/unset",
-                    "as amended, %.200s", complaint->detail);
+    struct complaint found = {.why = ACCEPTED};
+    return event_check(&target, bout->details, &found) ||
+           complain(complaint, found.why, event_gives(amend, MEMBER_SET) ? "/set" : "/unset",
+                    "as amended, %.200s", found.detail);
 }
 
 /* Everything that can be wrong with a well-formed event in its bout. */
