@@ -73,6 +73,7 @@ async function compared() {
   const { code, text } = await run("node", [
     "tests/reading/compare.mjs", "--boutwire", "build/sanitized/boutwire",
     "--editions", "daemon/rules/editions", "--seeds", "1-60",
+    "--rules", "fixtures/editions/june-2013.json", "--rules", "fixtures/editions/league.json",
   ]);
   const [, passed, failed] = /(\d+) passed, (\d+) failed/.exec(text) ?? [0, 0, 0];
   return counted({ code, passed: Number(passed), failed: Number(failed) });

@@ -297,7 +297,9 @@ static void activity_scored(struct fold *fold, const struct read_event *read)
         activity->side = SIDE_NONE;
 }
 
-static void apply_passivity(struct fold *fold, int32_t place)
+/* An activity time that is keyed for a period that is used up at its own moment, or isn't the
+ * clock's, has ended as it begins. */
+static void apply_passivity(struct fold *fold, int32_t place, const struct clock_reading *now)
 {
     struct read_event *read = &fold->events[place];
     const struct event *event = read->event;
@@ -308,6 +310,7 @@ static void apply_passivity(struct fold *fold, int32_t place)
     if (event->stage == PASSIVITY_ACTIVITY &&
         fold->details->edition->activity_ms != EDITION_NONE)
         fold->activity = (struct activity){event->side, read->period, read->t_ms};
+    activity_come_to(&fold->activity, now);
 }
 
 /* ---- one event ---- */
@@ -359,7 +362,7 @@ static bool apply(struct fold *fold, int32_t place)
         count_points(fold, place, side_other(event->side), false);
         return true;
     case EVENT_PASSIVITY:
-        apply_passivity(fold, place);
+        apply_passivity(fold, place, &now);
         return true;
     case EVENT_CHALLENGE:
         apply_challenge(fold, place);

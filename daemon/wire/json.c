@@ -79,6 +79,17 @@ static bool take(struct arena *arena, struct value *value, const char *name, con
     return false;
 }
 
+/* The parser's own words, but where they speak to its programmer. */
+static const char *words_of(const json_error_t *error)
+{
+    enum json_error_code code = json_error_code(error);
+    if (code == json_error_null_character || code == json_error_null_byte_in_key)
+        return "a string holds U+0000, which isn't taken";
+    if (code == json_error_numeric_overflow)
+        return "a number is too large, integers have 64 bits";
+    return error->text;
+}
+
 json_t *json_parse(const char *text, size_t size, struct complaint *complaint)
 {
     json_error_t error;
@@ -90,7 +101,7 @@ json_t *json_parse(const char *text, size_t size, struct complaint *complaint)
     }
     json_t *json = json_loadb(text, size, JSON_REJECT_DUPLICATES | JSON_DECODE_ANY, &error);
     if (json == NULL && json_error_code(&error) != json_error_out_of_memory)
-        complain(complaint, REFUSED_NOT_JSON, "", "not JSON: %.100s (byte %d)", error.text,
+        complain(complaint, REFUSED_NOT_JSON, "", "not JSON: %.100s (byte %d)", words_of(&error),
                  error.position);
     return json;
 }
