@@ -90,6 +90,7 @@ class BoothPage {
         document.addEventListener("click", ({ detail, target }) => {
             if (detail > 0) target.closest("button")?.blur();
         });
+        byId("note").addEventListener("click", () => this.#give({ note: true }));
         byId("keying").addEventListener("click", () => {
             this.#keying = !this.#keying;
             this.#desk.give({ do: "escape" });
@@ -142,8 +143,15 @@ class BoothPage {
             this.#desk.give(input);
             return;
         }
-        this.#shelf = this.#handle(input);
+        if (input.note) this.#unfold();
+        else this.#shelf = this.#handle(input);
         this.#tick();
+    }
+
+    /** The newest note in full, over the line, or folded again. */
+    #unfold() {
+        const note = byId("note");
+        note.setAttribute("aria-expanded", String(note.getAttribute("aria-expanded") !== "true"));
     }
 
     #handle({ card, place, clear, unpin: id }) {
@@ -227,8 +235,8 @@ class BoothPage {
         byId("note").hidden = !note;
         if (!note) return;
         const side = note.side ? say(`Side.${note.side}`) : say("booth.note");
-        setText(byId("note").children[0], side);
-        setText(byId("note").children[1], note.text);
+        setText(byId("note").children[1], side);
+        setText(byId("note").children[2], note.text);
     }
 
     #drawLineState() {

@@ -63,6 +63,7 @@ export class CardsView {
         const words = card && !card.side ? `booth.kind.${card.kind}` : "";
         const tag = words && this.#say.has(words) ? this.#say(words) : this.#say("booth.place", { place });
         parts.tag.replaceChildren(...(side ? [sign(side)] : []), make("span", "", tag));
+        parts.headline.hidden = !card;
         setText(parts.headline, card?.headline ?? "");
         setText(parts.line, card?.line ?? "");
         setText(parts.changed, card?.changed ? this.#say("booth.changed", { text: card.changed }) : "");

@@ -13,6 +13,8 @@ export const CARD_KEYS = Object.freeze({
 const CARD_INPUTS = new Map(Object.entries(CARD_KEYS).flatMap(([place, keys]) =>
     Object.entries(keys).map(([what, code]) => [code, { card: what, place }])));
 
+const OTHER_INPUTS = new Map([["Escape", { clear: true }], ["KeyN", { note: true }]]);
+
 const STRIP_INPUTS = new Map([
     ["Space", { do: "whistle" }],
     ["Enter", { do: "confirm" }],
@@ -27,13 +29,13 @@ export const STRIP_ACTIONS = ["KeyD", "KeyK", "KeyL", "Semicolon", "KeyS", "KeyA
  *   repeat?: boolean}} press
  *  @param {{keying: boolean, side?: string, field: Map<string, object>}} page `keying`: this person
  *      keys too; `side`: the one chosen
- *  @returns {object|undefined} `{card, place}`, `{clear}`, `{nothing}` or an input of strokes.js */
+ *  @returns {object|undefined} `{card, place}`, `{clear}`, `{note}` (unfold or fold it), `{nothing}` or an input of strokes.js */
 export function boothInput(press, { keying, side, field }) {
     const { code, ctrlKey, altKey, metaKey, repeat } = press;
     if (ctrlKey || altKey || metaKey) return undefined;
     const key = keying ? field.get(code) : undefined;
     const input = keying ? keyingInput(press, key, side) : undefined;
-    const found = input ?? CARD_INPUTS.get(code) ?? (code === "Escape" ? { clear: true } : undefined);
+    const found = input ?? CARD_INPUTS.get(code) ?? OTHER_INPUTS.get(code);
     return found && repeat ? { nothing: true } : found;
 }
 

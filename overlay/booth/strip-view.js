@@ -42,7 +42,8 @@ export class StripView {
 
     #named(one, context) {
         const { name } = one;
-        if (name === "clock" && context) {
+        if (name === "clock" && !context) return { ...one, label: this.#say("booth.key.clock_start") };
+        if (name === "clock") {
             const { now } = context;
             const label = now.left_ms === 0 && now.period < context.view.details.periods
                 ? this.#say("booth.key.period", { period: now.period + 1 }) : this.#say(`booth.key.clock_${now.running ? "stop" : "start"}`);

@@ -22,6 +22,7 @@ function firstText(side, view, standing, say) {
     if (standing.underReview) return view.challenge?.[side]?.open ? say("working.review") : "";
     if (standing.withheld) return "";
     if (standing.leader?.side === side) return leadsText(view, standing, say);
+    if (standing.due) return ""; // it should end: nobody needs anything any more
     const needed = view.needs?.[side]?.to_lead;
     if (needed !== undefined) return say("working.needs", { points: needed });
     return standing.leader ? say("working.needs_more") : "";

@@ -49,6 +49,7 @@ export class ListView {
         const { say } = context;
         const rows = listed(context.rows).slice(0, ROWS_SHOWN);
         this.#empty.hidden = rows.length > 0;
+        this.#rows.hidden = rows.length === 0; // a list box has at least one option
         keepInStep(this.#rows, rows, ({ id }) => id, ({ id }) => this.#makeRow(id), (node, row) =>
             showRow(node, row, strokes.chosen === row.id, context));
         const chosen = rows.find(({ id }) => id === strokes.chosen);

@@ -126,6 +126,7 @@ test("each card has its three keys", () => {
     assert.deepEqual(pressed("KeyE"), { card: "pin", place: "3" });
     assert.deepEqual(pressed("KeyA"), { card: "away", place: "1" });
     assert.deepEqual(pressed("Escape"), { clear: true });
+    assert.deepEqual(pressed("KeyN"), { note: true });
 });
 
 test("with a side chosen the letters are the table's actions", () => {
