@@ -127,36 +127,16 @@ static void count_points(struct fold *fold, int32_t place, enum side giver, bool
         fold->unconfirmed[side_index(giver)] += read->event->points;
 }
 
+/* Only what gives to a side is in the tallies; a close is confirmed by its mark alone. */
 static void confirm_one(struct fold *fold, struct read_event *read)
 {
     if (!read->stands || read->confirmed)
         return;
     read->confirmed = true;
-    switch (read->event->type) {
-    case EVENT_SCORE:
-    case EVENT_CAUTION:
-    case EVENT_PASSIVITY:
-        fold->unconfirmed[side_index(read->giver)] -= read->event->points;
-        fold_count(fold, &fold->confirmed, read);
-        break;
-    case EVENT_BOUT:
-    case EVENT_CLOCK:
-    case EVENT_ATTACK:
-    case EVENT_POSITION:
-    case EVENT_CHALLENGE:
-    case EVENT_STOPPAGE:
-    case EVENT_CONFIRM:
-    case EVENT_VOID:
-    case EVENT_AMEND:
-    case EVENT_RESTART:
-    case EVENT_CLOSE:
-    case EVENT_NOTE:
-    case EVENT_ENTRY:
-    case EVENT_SLOT:
-    case EVENT_SESSION:
-    case EVENT_TYPE_COUNT:
-        break;
-    }
+    if (read->giver == SIDE_NONE)
+        return;
+    fold->unconfirmed[side_index((enum side)read->giver)] -= read->event->points;
+    fold_count(fold, &fold->confirmed, read);
 }
 
 static void confirm(struct fold *fold, const struct event *event, int32_t place)
