@@ -42,9 +42,9 @@ export class CardsView {
     #build(place, give) {
         const node = make("article", "card");
         const tag = make("p", "tag");
-        const headline = make("h2", "headline");
-        const line = make("p", "line-under");
-        const changed = make("p", "changed");
+        const headline = make("h2", "headline words");
+        const line = make("p", "line-under words");
+        const changed = make("p", "changed words");
         node.append(tag, headline, line, changed, cardKeys(place, give, this.#say));
         return { node, tag, headline, line, changed };
     }
@@ -95,7 +95,7 @@ export class FactsView {
     #row(place, { side, headline, line = "", changed }) {
         const row = make("li", "fact");
         const text = make("p");
-        text.append(make("b", "", headline));
+        text.append(make("b", "words", headline));
         if (line) text.append(" ", make("span", "", line));
         if (changed) text.append(" ", make("span", "changed", this.#say("booth.changed", { text: changed })));
         row.append(side ? sign(side) : make("i"), text, cardKeys(place, this.#give, this.#say, false));
@@ -132,7 +132,7 @@ export class PinnedView {
         node.type = "button";
         node.title = this.#say("booth.unpin", { headline: card.headline });
         if (card.side) node.append(sign(card.side));
-        node.append(make("b", "", card.headline), " ", make("span", "", card.line ?? ""));
+        node.append(make("b", "words", card.headline), " ", make("span", "words", card.line ?? ""));
         node.addEventListener("click", () => this.#give({ unpin: card.id }));
         row.append(node);
         return row;
