@@ -77,7 +77,7 @@ int upgrade_check(struct client *client, const char *upgrade);
 
 /* connection.c. The same. */
 struct connection *connection_new(struct client *client, enum connection_kind kind);
-void connection_begin(struct connection *connection, char *head, size_t size);
+void connection_begin(struct connection *connection, const char *head, size_t size);
 void connection_ended(struct connection *connection);
 int connection_writable(struct connection *connection);
 int connection_receive(struct connection *connection, const char *bytes, size_t size);

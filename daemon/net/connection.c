@@ -1,12 +1,15 @@
 /* A client that stays: a WebSocket or a stream, and what it still has to get.
  *
- * Normal course: a frame is written at once, in connection_send. When the kernel doesn't take all
- * of it, lws keeps a copy of the rest; what is sent after it waits here, as references, and leaves
- * in connection_writable. Ways to fail: the queue is full (false, and `drained` later), the client
- * has gone or says nothing (it is let go), or the daemon ends it: then what is queued goes first,
- * and the close code after it, within ENDING_MS. */
+ * Normal course: a frame is written at once, in connection_send. What the kernel doesn't take of
+ * it is sent when there is room: for a WebSocket lws keeps a copy of the rest, because it sends
+ * frames of its own that must not come between; for a stream we keep our place in the frame. What
+ * is sent after it waits here, as references, and leaves in connection_writable. Ways to fail: the
+ * queue is full (false, and `drained` later), the client has gone or says nothing (it is let go),
+ * or the daemon ends it: then what is queued goes first, and the close code after it, within
+ * ENDING_MS. */
 #include "net/client.h"
 #include <assert.h>
+#include <errno.h>
 #include <netdb.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -25,7 +28,8 @@ struct connection {
     void *context;
     struct queued *first, **last;
     size_t queued_bytes;
-    size_t partial_bytes; /* of the frame of which lws keeps the rest; 0: of none */
+    size_t first_sent;    /* stream: of the first one's bytes */
+    size_t partial_bytes; /* WebSocket: of the frame of which lws keeps the rest; 0: of none */
     char *message;        /* the pieces of a message under way */
     size_t message_size, message_room;
     char *close_reason;
@@ -70,42 +74,89 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
 
 /* --- out ------------------------------------------------------------------------------------- */
 
-/* Hands bytes to lws: frames, a stream's head, signs of life; the only place that does.
+/* Hands bytes to lws, for a WebSocket: the only place that does.
  *
  * lws asks for writes to happen in its WRITEABLE callback alone. Written at once instead, a
  * message to thousands costs half: no second turn through the loop and epoll for each of them. By
- * the source of 4.1.6 that is sound for HTTP/1.1 and for WebSockets on it, on the loop's thread,
- * while lws holds no rest of an earlier write (lws_partial_buffered): lws_write then makes its
- * header and calls send(), and keeps a copy of what the kernel didn't take, which it sends before
- * anything else. Nothing else depends on where it is called from. (HTTP/2, TLS with a pending
- * handshake and compression would: none of them is on.)
+ * the source of 4.1.6 that is sound for WebSockets on HTTP/1.1, on the loop's thread, while lws
+ * holds no rest of an earlier write (lws_partial_buffered): lws_write then makes its header and
+ * calls send(), and keeps a copy of what the kernel didn't take, which it sends before anything
+ * else. Nothing else depends on where it is called from. (HTTP/2, TLS with a handshake under way
+ * and compression would: none of them is on.)
  *
- * The frame is shared: lws writes its header into the headroom before the text, the same bytes
- * for each, and never touches the text, because a server doesn't mask. */
-static bool bytes_write(struct connection *connection, void *bytes, size_t size,
-                        enum lws_write_protocol as)
+ * A frame is shared: lws writes its header into the headroom before the text, the same bytes for
+ * each, and never touches the text, because a server doesn't mask. */
+static bool websocket_write(struct connection *connection, char *text, size_t size,
+                            enum lws_write_protocol as)
 {
     struct lws *wsi = connection->client->wsi;
-    if (lws_write(wsi, bytes, size, as) < 0) {
+    if (lws_write(wsi, (unsigned char *)text, size, as) < 0) {
         connection->broken = true; /* the socket's next event ends it, or the next tick */
         return false;
     }
     connection->partial_bytes = lws_partial_buffered(wsi) ? size : 0;
-    if (connection->partial_bytes > 0)
-        connection->moved_ms = net_now(connection->client->net);
     return true;
 }
 
-static bool frame_write(struct connection *connection, struct frame *frame)
+/* Sends what the kernel takes, from `*sent` on. lws has no part in it: what it buffers for a
+ * stream it flushes before it closes, spinning for five seconds when the client has gone. */
+static bool stream_write(struct connection *connection, const char *text, size_t size, size_t *sent)
 {
-    bool websocket = connection->kind == CONNECTION_WEBSOCKET;
-    return bytes_write(connection, frame->text, frame->size,
-                       websocket ? LWS_WRITE_TEXT : LWS_WRITE_HTTP);
+    int socket = lws_get_socket_fd(connection->client->wsi);
+    while (*sent < size) {
+        ssize_t count = send(socket, text + *sent, size - *sent, MSG_NOSIGNAL);
+        if (count < 0 && errno == EINTR)
+            continue;
+        if (count < 0) {
+            connection->broken = errno != EAGAIN;
+            return !connection->broken;
+        }
+        *sent += (size_t)count;
+    }
+    return true;
 }
 
-void connection_begin(struct connection *connection, char *head, size_t size)
+static bool frame_write(struct connection *connection, struct frame *frame, size_t *sent)
 {
-    bytes_write(connection, head, size, LWS_WRITE_HTTP_HEADERS);
+    if (connection->kind != CONNECTION_WEBSOCKET)
+        return stream_write(connection, frame->text, frame->size, sent);
+    *sent = frame->size;
+    return websocket_write(connection, frame->text, frame->size, LWS_WRITE_TEXT);
+}
+
+/* A few bytes of our own on a stream that owes nothing: all of them fit, or it has had it. */
+static void stream_say(struct connection *connection, const char *text, size_t size)
+{
+    size_t sent = 0;
+    if (!stream_write(connection, text, size, &sent) || sent < size)
+        connection->broken = true;
+}
+
+void connection_begin(struct connection *connection, const char *head, size_t size)
+{
+    stream_say(connection, head, size);
+}
+
+static bool is_waiting(const struct connection *connection)
+{
+    return connection->first != NULL || (connection->kind == CONNECTION_WEBSOCKET &&
+                                         lws_partial_buffered(connection->client->wsi));
+}
+
+/* lws takes the reason as bytes that it might write to. One that is too long is cut between two
+ * characters: half of one would make it no close at all. */
+static void close_say(struct lws *wsi, int code, const char *reason)
+{
+    unsigned char copy[REASON_SIZE_MAX + 1] = {0};
+    size_t size = reason == NULL ? 0 : strlen(reason);
+    if (size > REASON_SIZE_MAX) {
+        size = REASON_SIZE_MAX;
+        while (size > 0 && ((unsigned char)reason[size] & 0xc0) == 0x80)
+            size--;
+    }
+    if (size > 0)
+        memcpy(copy, reason, size);
+    lws_close_reason(wsi, (enum lws_close_status)code, copy, size);
 }
 
 /* A close code is on its way, ours or lws's own (bad UTF-8, a broken frame): nothing may follow. */
@@ -120,57 +171,43 @@ static bool is_closing(const struct connection *connection)
     return connection->ending || connection->broken || close_is_said(connection);
 }
 
-bool connection_send(struct connection *connection, struct frame *frame)
+static bool queue_add(struct connection *connection, struct frame *frame)
 {
-    struct client *client = connection->client;
-    if (is_closing(connection))
+    struct queued *queued = malloc(sizeof *queued);
+    if (queued == NULL)
         return false;
-    if (connection->first == NULL && !lws_partial_buffered(client->wsi))
-        return frame_write(connection, frame);
-    size_t waiting = connection->queued_bytes + connection->partial_bytes;
-    struct queued *queued =
-        waiting > client->net->options.queue_bytes_max ? NULL : malloc(sizeof *queued);
-    if (queued == NULL) {
-        connection->refused = true;
-        return false;
-    }
     *queued = (struct queued){.frame = frame_keep(frame)};
     *connection->last = queued;
     connection->last = &queued->next;
     connection->queued_bytes += frame->size;
-    lws_callback_on_writable(client->wsi);
+    lws_callback_on_writable(connection->client->wsi);
     return true;
 }
 
-static struct frame *queue_take(struct connection *connection)
+static void queue_drop_first(struct connection *connection)
 {
     struct queued *queued = connection->first;
-    struct frame *frame = queued->frame;
     connection->first = queued->next;
     if (connection->first == NULL)
         connection->last = &connection->first;
-    connection->queued_bytes -= frame->size;
+    connection->queued_bytes -= queued->frame->size;
+    connection->first_sent = 0;
+    frame_release(queued->frame);
     free(queued);
-    return frame;
 }
 
-static void queue_drop(struct connection *connection)
-{
-    while (connection->first != NULL)
-        frame_release(queue_take(connection));
-}
-
-/* As much as the kernel takes without keeping a rest. */
+/* As much as the kernel takes. False: the connection is broken. */
 static bool queue_write(struct connection *connection)
 {
     struct lws *wsi = connection->client->wsi;
     while (connection->first != NULL) {
-        struct frame *frame = queue_take(connection);
-        bool written = frame_write(connection, frame);
-        frame_release(frame);
-        if (!written)
+        struct frame *frame = connection->first->frame;
+        if (!frame_write(connection, frame, &connection->first_sent))
             return false;
-        if (lws_send_pipe_choked(wsi))
+        if (connection->first_sent < frame->size)
+            break;
+        queue_drop_first(connection);
+        if (connection->kind == CONNECTION_WEBSOCKET && lws_send_pipe_choked(wsi))
             break;
     }
     if (connection->first != NULL)
@@ -178,16 +215,45 @@ static bool queue_write(struct connection *connection)
     return true;
 }
 
+static bool send_at_once(struct connection *connection, struct frame *frame)
+{
+    size_t sent = 0;
+    connection->moved_ms = net_now(connection->client->net);
+    if (!frame_write(connection, frame, &sent))
+        return false;
+    if (sent == frame->size)
+        return true;
+    connection->first_sent = sent;
+    if (queue_add(connection, frame))
+        return true;
+    connection->broken = true; /* the rest of a frame that has begun can't be left out */
+    return false;
+}
+
+bool connection_send(struct connection *connection, struct frame *frame)
+{
+    if (is_closing(connection))
+        return false;
+    if (!is_waiting(connection))
+        return send_at_once(connection, frame);
+    size_t waiting = connection->queued_bytes + connection->partial_bytes;
+    if (waiting <= connection->client->net->options.queue_bytes_max && queue_add(connection, frame))
+        return true;
+    connection->refused = true;
+    return false;
+}
+
+/* All has been taken: now the end. A WebSocket's close is asked for like a timeout's, because a -1
+ * out of this callback makes Debian's build close twice, and the second one wins: without a code.
+ */
 static int connection_goodbye(struct connection *connection)
 {
-    const char *reason = connection->close_reason == NULL ? "" : connection->close_reason;
-    char copy[REASON_SIZE_MAX + 1]; /* lws takes bytes that it may write to */
-    size_t size = strlen(reason);
-    memcpy(copy, reason, size);
-    if (connection->kind == CONNECTION_WEBSOCKET)
-        lws_close_reason(connection->client->wsi, (enum lws_close_status)connection->close_code,
-                         (unsigned char *)copy, size);
-    return -1;
+    if (connection->kind != CONNECTION_WEBSOCKET)
+        return -1;
+    struct lws *wsi = connection->client->wsi;
+    close_say(wsi, connection->close_code, connection->close_reason);
+    lws_set_timeout(wsi, PENDING_TIMEOUT_USER_REASON_BASE, LWS_TO_KILL_SYNC);
+    return 0;
 }
 
 int connection_writable(struct connection *connection)
@@ -201,7 +267,7 @@ int connection_writable(struct connection *connection)
     connection->partial_bytes = 0;
     if (!queue_write(connection))
         return -1;
-    if (connection->first != NULL || lws_partial_buffered(client->wsi))
+    if (is_waiting(connection))
         return 0;
     if (connection->ending)
         return connection_goodbye(connection);
@@ -222,9 +288,7 @@ void connection_heard(struct connection *connection)
 static int message_refuse(struct connection *connection, enum lws_close_status code,
                           const char *reason)
 {
-    char copy[REASON_SIZE_MAX + 1];
-    int size = snprintf(copy, sizeof copy, "%s", reason);
-    lws_close_reason(connection->client->wsi, code, (unsigned char *)copy, (size_t)size);
+    close_say(connection->client->wsi, (int)code, reason);
     return -1;
 }
 
@@ -289,7 +353,7 @@ void connection_close(struct connection *connection, int code, const char *reaso
     connection->close_code = code;
     connection->end_by_ms = net_now(connection->client->net) + ENDING_MS;
     if (reason != NULL && *reason != '\0')
-        connection->close_reason = strndup(reason, REASON_SIZE_MAX); /* without memory: without */
+        connection->close_reason = strdup(reason); /* without memory: without */
     lws_callback_on_writable(connection->client->wsi);
 }
 
@@ -297,7 +361,8 @@ void connection_peer_closes(struct connection *connection)
 {
     connection->peer_closes = connection->ending = true;
     connection->end_by_ms = net_now(connection->client->net) + ENDING_MS;
-    queue_drop(connection);
+    while (connection->first != NULL)
+        queue_drop_first(connection);
 }
 
 void connection_ended(struct connection *connection)
@@ -305,7 +370,8 @@ void connection_ended(struct connection *connection)
     struct net_callbacks *callbacks = &connection->client->net->callbacks;
     connection->broken = true;
     callbacks->closed(callbacks->context, connection);
-    queue_drop(connection);
+    while (connection->first != NULL)
+        queue_drop_first(connection);
     free(connection->message);
     free(connection->close_reason);
     free(connection);
@@ -316,13 +382,7 @@ static void ping_write(struct connection *connection)
 {
     static char ping[LWS_PRE + 4];
     memcpy(ping + LWS_PRE, "ping", 4);
-    bytes_write(connection, ping + LWS_PRE, 4, LWS_WRITE_PING);
-}
-
-static void comment_write(struct connection *connection)
-{
-    static char comment[] = ":\n\n";
-    bytes_write(connection, comment, sizeof comment - 1, LWS_WRITE_HTTP);
+    websocket_write(connection, ping + LWS_PRE, 4, LWS_WRITE_PING);
 }
 
 /* What says that we are there, and finds out whether the client is. */
@@ -336,7 +396,7 @@ static void sign_of_life(struct connection *connection, uint64_t now_ms)
         break;
     case CONNECTION_EVENTS:
         connection->due_ms = now_ms + COMMENT_MS;
-        comment_write(connection);
+        stream_say(connection, ":\n\n", 3);
         break;
     case CONNECTION_TEXT: /* anything would be a line; TCP's keep-alive has to do */
         connection->due_ms = UINT64_MAX;
@@ -344,16 +404,24 @@ static void sign_of_life(struct connection *connection, uint64_t now_ms)
     }
 }
 
+/* lws would wait for five seconds, spinning, to send a WebSocket that has gone what it kept. */
+static bool peer_has_gone(struct client *client)
+{
+    char byte;
+    return recv(lws_get_socket_fd(client->wsi), &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
+}
+
 void connection_check(struct connection *connection, uint64_t now_ms)
 {
     struct client *client = connection->client;
     uint64_t give_up_ms = client->net->options.give_up_seconds * 1000ULL;
-    bool waits = connection->first != NULL || lws_partial_buffered(client->wsi);
+    bool waits = is_waiting(connection);
     bool silent =
         connection->kind == CONNECTION_WEBSOCKET && now_ms - connection->heard_ms >= give_up_ms;
     bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
-    if (connection->broken || silent || stuck || over)
+    bool gone = waits && peer_has_gone(client);
+    if (connection->broken || silent || stuck || over || gone)
         client_kill(client);
     else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)
         sign_of_life(connection, now_ms);

@@ -19,9 +19,10 @@
 static const char subprotocol[] = "boutwire.v1";
 
 /* lws's logger has no context to give back, so what it calls stands here; the last net_start
- * decides. Clients can make lws complain, so a second's lines are bounded. */
+ * decides. Most of what lws complains of are clients, who could fill a disk with it, so that only
+ * the first lines of each ten seconds are told, and how many there were. */
 static void (*log_line)(const char *line);
-enum { LOG_LINES_A_SECOND = 10 };
+enum { LOG_WINDOW_SECONDS = 10, LOG_LINES_MAX = 10 };
 
 static void log_to_stderr(const char *line)
 {
@@ -30,16 +31,18 @@ static void log_to_stderr(const char *line)
 
 static void log_lws(int level, const char *text)
 {
-    static uint64_t second;
+    static uint64_t window;
     static unsigned lines;
-    uint64_t now = uv_hrtime() / 1000000000;
-    if (now != second) {
-        second = now;
-        lines = 0;
-    }
-    if (++lines > LOG_LINES_A_SECOND)
-        return;
     char line[256];
+    uint64_t now = uv_hrtime() / 1000000000 / LOG_WINDOW_SECONDS;
+    if (now != window && lines > LOG_LINES_MAX) {
+        snprintf(line, sizeof line, "libwebsockets: %u more lines", lines - LOG_LINES_MAX);
+        log_line(line);
+    }
+    lines = now == window ? lines + 1 : 1;
+    window = now;
+    if (lines > LOG_LINES_MAX)
+        return;
     snprintf(line, sizeof line, "libwebsockets %s: %s", level == LLL_ERR ? "error" : "warning",
              text);
     line[strcspn(line, "\n")] = '\0';
@@ -347,7 +350,7 @@ static const struct lws_http_mount all_addresses = {
 static const struct lws_protocols protocols[] = {
     {.name = subprotocol,
      .callback = net_event,
-     .rx_buffer_size = 1024,
+     .rx_buffer_size = 512,
      .tx_packet_size = 64 * 1024 * 1024},
     {.name = NULL},
 };

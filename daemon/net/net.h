@@ -35,15 +35,16 @@ struct net_callbacks {
 };
 
 struct net_options {
-    const char *host;          /* "127.0.0.1" */
-    int port;                  /* 0: any; net_port tells */
-    const char *pages_folder;  /* served at "/" with the strict policy; NULL: none */
+    const char *host;         /* "127.0.0.1" */
+    int port;                 /* 0: any; net_port tells */
+    const char *pages_folder; /* served at "/" with the strict policy; NULL: none */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
     void (*log)(const char *line); /* what goes wrong here, a line each; NULL: standard error */
 };
 
-/* Starts listening. 0, or a negative libuv code (UV_EADDRINUSE …); `net` is the caller's to stop. */
+/* Starts listening. 0, or a negative libuv code (UV_EADDRINUSE …); `net` is the caller's to stop.
+ */
 int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
               const struct net_callbacks *callbacks);
 int net_port(const struct net *net);
@@ -55,7 +56,8 @@ void net_free(struct net *net);
 /* The request's parts: borrowed, valid until it is answered. `header` is lower case. */
 const char *request_method(const struct request *request); /* "GET", "POST", … */
 const char *request_path(const struct request *request);   /* percent-decoded, without the query */
-const char *request_query(const struct request *request, const char *name); /* decoded; NULL: none */
+const char *request_query(const struct request *request,
+                          const char *name); /* decoded; NULL: none */
 const char *request_header(const struct request *request, const char *header); /* NULL: none; at
                          least content-type, last-event-id, origin, host, authorization, accept */
 const char *request_body(const struct request *request, size_t *size);

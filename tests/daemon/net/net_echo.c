@@ -144,9 +144,9 @@ static void on_message(void *context, struct connection *connection, const char 
     snprintf(command, sizeof command, "%.*s", size < 100 ? (int)size : 0, text);
     unsigned long count, each;
     int code, at = 0;
-    if (sscanf(command, "big %lu", &count) == 1)
+    if (sscanf(command, "big %lu", &count) == 1 && count <= 100000000)
         do_big(connection, count);
-    else if (sscanf(command, "flood %lu %lu", &count, &each) == 2)
+    else if (sscanf(command, "flood %lu %lu", &count, &each) == 2 && each <= 1000000)
         do_flood(connection, count, each);
     else if (sscanf(command, "close %d %n", &code, &at) == 1)
         connection_close(connection, code, command + at);
@@ -176,26 +176,32 @@ static void do_echo(struct request *request)
     size_t room = body_size + 4096;
     char *text = malloc(room);
     assert(text != NULL);
-    int size = snprintf(text, room,
-                        "method %s\npath %s\nq %s\ncontent-type %s\nlast-event-id %s\n"
-                        "origin %s\nhost %s\nauthorization %s\naccept %s\nbody %zu\n\n",
-                        request_method(request), request_path(request),
-                        or_none(request_query(request, "q")),
-                        or_none(request_header(request, "content-type")),
-                        or_none(request_header(request, "last-event-id")),
-                        or_none(request_header(request, "origin")),
-                        or_none(request_header(request, "host")),
-                        or_none(request_header(request, "authorization")),
-                        or_none(request_header(request, "accept")), body_size);
+    int size = snprintf(
+        text, room,
+        "method %s\npath %s\nq %s\ncontent-type %s\nlast-event-id %s\n"
+        "origin %s\nhost %s\nauthorization %s\naccept %s\nbody %zu\n\n",
+        request_method(request), request_path(request), or_none(request_query(request, "q")),
+        or_none(request_header(request, "content-type")),
+        or_none(request_header(request, "last-event-id")),
+        or_none(request_header(request, "origin")), or_none(request_header(request, "host")),
+        or_none(request_header(request, "authorization")),
+        or_none(request_header(request, "accept")), body_size);
     assert(size > 0 && (size_t)size + body_size < room);
     memcpy(text + size, body, body_size);
     answer_text(request, 200, text, (size_t)size + body_size);
     free(text);
 }
 
+static unsigned long query_number(struct request *request, const char *name, unsigned long most)
+{
+    const char *text = request_query(request, name);
+    unsigned long number = text == NULL ? 0 : strtoul(text, NULL, 10);
+    return number < most ? number : most;
+}
+
 static void do_size(struct request *request)
 {
-    size_t size = strtoul(request_query(request, "n"), NULL, 10);
+    size_t size = query_number(request, "n", 100000000);
     char *text = pattern_new(size);
     answer_text(request, 200, text, size);
     free(text);
@@ -222,7 +228,7 @@ static void do_later(struct request *request)
     later->timer.data = later;
     request_set_context(request, later);
     uv_timer_init(&server.loop, &later->timer);
-    uv_timer_start(&later->timer, on_later, strtoul(request_query(request, "ms"), NULL, 10), 0);
+    uv_timer_start(&later->timer, on_later, query_number(request, "ms", 10000), 0);
 }
 
 static void on_abandoned(void *context, struct request *request)
@@ -238,9 +244,8 @@ static void do_counts(struct request *request)
 {
     struct rusage usage;
     getrusage(RUSAGE_SELF, &usage);
-    unsigned long cpu_ms =
-        (unsigned long)(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) * 1000 +
-        (unsigned long)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec) / 1000;
+    unsigned long cpu_ms = (unsigned long)(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) * 1000 +
+                           (unsigned long)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec) / 1000;
     char text[512];
     int size = snprintf(text, sizeof text,
                         "{\"requests\":%lu,\"abandoned\":%lu,\"opened\":%lu,\"streams\":%lu,"
@@ -370,6 +375,9 @@ int main(int count, char **words)
         .closed = on_closed,
         .drained = on_drained,
     };
+    unsigned long files = number(count, words, "--files", 0);
+    if (files > 0)
+        setrlimit(RLIMIT_NOFILE, &(struct rlimit){files, files});
     uv_loop_init(&server.loop);
     int error = net_start(&server.net, &server.loop, &options, &callbacks);
     if (error != 0) {

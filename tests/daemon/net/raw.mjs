@@ -7,7 +7,7 @@ import { connect } from "node:net";
 import { fileURLToPath } from "node:url";
 
 const LIMIT_MS = 20000;
-const program = process.env.NET_ECHO ?? fileURLToPath(new URL("../../../build/net_echo", import.meta.url));
+const program = process.env.NET_ECHO ?? fileURLToPath(new URL("../../../build/sanitized/net_echo", import.meta.url));
 
 /** Resolves as the promise does, or fails with what was waited for. */
 export function within(promise, what, limit_ms = LIMIT_MS) {
@@ -40,12 +40,12 @@ export async function startServer(options = {}) {
   const first = new Promise((resolve, reject) => {
     child.stdout.on("data", (bytes) => {
       out += bytes;
-      if (out.includes("\n")) resolve(out.trim());
+      if (/^\d+\n/.test(out)) resolve(parseInt(out, 10));
     });
     child.on("error", reject);
     ended.then(({ errors }) => reject(new Error(`net_echo ended: ${out} ${errors}`)));
   });
-  const port = Number(await within(first, "the port"));
+  const port = await within(first, "the port");
   return {
     port,
     child,
