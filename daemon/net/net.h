@@ -1,11 +1,20 @@
 /* Sockets: HTTP, WebSocket and Server-Sent Events by libwebsockets, on the caller's libuv loop.
  * Knows addresses, connections and bytes; knows nothing of bouts. What comes in is handed over
  * whole (a request with its body, a message put together from its fragments); what goes out are
- * shared frames. Everything runs on the loop's thread.
+ * shared frames. Everything runs on the loop's thread. No TLS: that is a proxy's.
+ *
+ * Addresses: below /api/, /sse/ and /text/, and at /healthz, /readyz and /metrics, requests are
+ * handed over; /ws is the WebSocket, subprotocol boutwire.v1; all else is a page of the folder.
+ * What an address doesn't take is refused here (405): a stream's takes GET, the others GET and
+ * HEAD, and /api/ POST too. HEAD is handed over as GET, and its answer's body left out. Our own
+ * refusals are application/problem+json. One request a connection: the answer closes it.
  *
  * Limits: a body or message larger than the options say is refused here (413, or close 1009);
- * a body without Content-Length is 411; handshake and request end after `first_seconds`.
- * A client too slow to take its frames: see connection_send. */
+ * a body without Content-Length is 411; handshake and request end after `first_seconds`. A POST
+ * or WebSocket that another site's page asks for is 403: its Origin isn't the Host.
+ * Messages: text and valid UTF-8, else close 1003 and 1007.
+ * A client too slow to take its frames: see connection_send. One that says nothing, or takes
+ * nothing of what waits for it, for `give_up_seconds` is let go. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
@@ -20,10 +29,11 @@ enum connection_kind { CONNECTION_WEBSOCKET, CONNECTION_EVENTS, CONNECTION_TEXT 
 
 struct net_callbacks {
     void *context;
-    /* A whole request below one of the `routes`. Answer it at once or later, once, with
-     * request_answer or request_stream; the request is gone after that, or after `abandoned`. */
+    /* A whole request. Answer it at once or later, once, with request_answer or request_stream;
+     * the request is gone after that, or after `abandoned`. */
     void (*request)(void *context, struct request *request);
-    /* The client of an unanswered request has gone: forget it, don't answer it. */
+    /* The client of an unanswered request has gone: forget it, don't answer it. (Most that go are
+     * noticed only when the answer is written: until then nothing is read from them.) */
     void (*abandoned)(void *context, struct request *request);
     void (*opened)(void *context, struct connection *connection); /* a WebSocket */
     /* `text` is valid UTF-8, and isn't terminated. */
@@ -43,24 +53,27 @@ struct net_options {
     void (*log)(const char *line); /* what goes wrong here, a line each; NULL: standard error */
 };
 
-/* Starts listening. 0, or a negative libuv code (UV_EADDRINUSE …); `net` is the caller's to stop.
- */
+/* Starts listening; raises the limit of open files as far as it may. 0, or a negative libuv code
+ * (UV_EADDRINUSE …); `net` is the caller's to stop. */
 int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
               const struct net_callbacks *callbacks);
 int net_port(const struct net *net);
-/* Stops accepting, closes every WebSocket with 1001 and ends streams; `stopped` is called on the
- * loop when all is gone. Then, after uv_run has run dry, net_free. */
+/* Stops accepting, closes every WebSocket with 1001 and ends streams, answers what the daemon still
+ * answers, within a few seconds; `stopped` is called on the loop when all clients are gone. Then,
+ * after uv_run has run dry, net_free. */
 void net_stop(struct net *net, void (*stopped)(void *context), void *context);
 void net_free(struct net *net);
 
-/* The request's parts: borrowed, valid until it is answered. `header` is lower case. */
-const char *request_method(const struct request *request); /* "GET", "POST", … */
-const char *request_path(const struct request *request);   /* percent-decoded, without the query */
-const char *request_query(const struct request *request,
-                          const char *name); /* decoded; NULL: none */
-const char *request_header(const struct request *request, const char *header); /* NULL: none; at
-                         least content-type, last-event-id, origin, host, authorization, accept */
-const char *request_body(const struct request *request, size_t *size);
+/* The request's parts: borrowed, valid until it is answered. */
+const char *request_method(const struct request *request); /* "GET" or "POST" */
+/* Percent-decoded, "." and ".." resolved, without the query. A plain + has become a space. */
+const char *request_path(const struct request *request);
+/* The first of that name, decoded; "" without a value; NULL: none. */
+const char *request_query(const struct request *request, const char *name);
+/* NULL: none. `header` is one of host, origin, content-type, accept, authorization, last-event-id,
+ * if-none-match, user-agent; of others nothing is known. */
+const char *request_header(const struct request *request, const char *header);
+const char *request_body(const struct request *request, size_t *size); /* terminated */
 void request_set_context(struct request *request, void *context);
 void *request_context(const struct request *request);
 
@@ -78,7 +91,7 @@ bool connection_send(struct connection *connection, struct frame *frame);
 /* Closes with an RFC 6455 code and a reason of at most 123 bytes (streams just end). */
 void connection_close(struct connection *connection, int code, const char *reason);
 enum connection_kind connection_kind(const struct connection *connection);
-const char *connection_address(const struct connection *connection); /* of the peer, as text;
-                                                            valid until the next call */
+/* Of the peer, as text; valid until the next call. */
+const char *connection_address(const struct connection *connection);
 void connection_set_context(struct connection *connection, void *context);
 void *connection_context(const struct connection *connection);

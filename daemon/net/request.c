@@ -317,7 +317,7 @@ static void request_hand_over(struct request *request)
     reading_stop(client);
 }
 
-/* Other sites' pages may not send what changes something, whoever's browser they run in. */
+/* Another site's page may not send what changes something, whosever browser it runs in. */
 static bool is_foreign(const struct request *request)
 {
     const char *origin = request->headers[HEADER_ORIGIN];
@@ -346,7 +346,9 @@ static bool head_refused(struct request *request, size_t path_size, enum body_fr
 {
     char allow[64];
     snprintf(allow, sizeof allow, "Allow: %s\r\n", request->route->allow);
-    if (strlen(request->path) != path_size) /* lws cuts it there, as it does in a query */
+    if (request->client->net->stopping)
+        answer_problem(request, 503, "the daemon is stopping", NULL);
+    else if (strlen(request->path) != path_size) /* lws cuts it there, as it does in a query */
         answer_problem(request, 400, "; and & in a path must be percent-encoded", NULL);
     else if ((request->route->methods & request->method) == 0)
         answer_problem(request, 405, "this address doesn't take that method", allow);
@@ -399,11 +401,8 @@ static bool body_expected(struct request *request)
 int request_head(struct client *client, const char *path, size_t path_size, bool *body_follows)
 {
     struct request *request = request_new(client, path);
-    if (request == NULL || client->net->stopping) {
-        if (request != NULL)
-            request_free(request);
+    if (request == NULL)
         return -1;
-    }
     client->request = request;
     enum body_framing framing = body_framing(request);
     *body_follows = lws_reads_body(request, framing);
