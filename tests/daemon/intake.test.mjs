@@ -345,22 +345,52 @@ test("more than 10,000 events in one batch are refused", () => changingNothing(a
   assertProblem(answer, { status: 422, type: "too-many", line: 10001 });
 }));
 
-test("the examples of docs/events.md are taken as printed, and fold to the same", async (t) => {
-  const page = readFileSync(join(root, "docs/events.md"), "utf8");
-  const blocks = [...page.matchAll(/```(nd)?json\n([^]*?)```/g)].map(([, , block]) => block);
-  assert.ok(blocks.length >= 8);
+/** The events among a page's examples: what stands in its blocks of JSON with an id and a type. */
+function examplesOf(page) {
+  const text = readFileSync(join(root, "docs", page), "utf8");
+  const blocks = [...text.matchAll(/```(?:nd)?json\n([^]*?)```/g)].map(([, block]) => block);
+  return blocks.flatMap((block) => block.split("\n")).filter((row) => /^\{.*"type"/.test(row) && /"id"/.test(row));
+}
+
+test("the events that the docs print are taken as printed, and fold to the same", async (t) => {
   const fresh = await daemonFor(t);
-  let taken = 0;
-  for (const block of blocks) {
-    for (const row of block.split("\n").filter(Boolean)) {
-      const { status, body } = await fresh.postText(row);
-      assert.equal(status, 200, `${row}: ${body}`);
-      taken += 1;
-      assert.equal(JSON.parse(body).seq, taken);
-    }
+  const examples = [...examplesOf("events.md"), ...examplesOf("wire.md")];
+  assert.ok(examples.length >= 20);
+  const taken = new Set();
+  for (const row of examples) {
+    const { status, body } = await fresh.postText(row);
+    assert.equal(status, 200, `${row}: ${body}`);
+    taken.add(JSON.parse(body).seq);
   }
+  assert.equal(Math.max(...taken), taken.size);
   const state = await fresh.bout("a07");
-  assert.deepEqual((await fold(await fresh.log("a07"), "--now", "2099-01-01T00:00:00.000Z")).get("a07").score, state.score);
+  const folded = await fold(await fresh.log("a07"), "--now", "2099-01-01T00:00:00.000Z");
+  assert.deepEqual(folded.get("a07").score, state.score);
+});
+
+test("a mat may be called anything: its topics are there under that name", async (t) => {
+  const own = await daemonFor(t);
+  for (const mat of ["1", "Halle Süd / 2", "a/table", "100%", "🤼", "x".repeat(100)]) {
+    const bout = newId("mat");
+    await own.post(call(bout, { mat }));
+    const listening = await Line.open(own, `mat/${mat}/table`);
+    assert.equal(listening.topics.get(`mat/${mat}/table`).state.bout.bout, bout);
+    listening.break();
+    const asked = await own.topic(`mat/${encodeURIComponent(mat)}/follow`);
+    assert.equal(asked.state.bout.details.mat, mat);
+    assert.match(await own.get(`/text/${encodeURIComponent(mat)}?since=0`), /Brandt/);
+  }
+  await own.post(call("nowhere", { mat: undefined }));
+  assert.equal((await own.bout("nowhere")).phase, "called");
+});
+
+test("mats that are only asked for are bounded, and leave room for those that have bouts", async (t) => {
+  const own = await daemonFor(t);
+  const statuses = [];
+  for (let i = 0; i < 100; i++) statuses.push((await own.ask(`/api/v1/topics/mat/ask${i}/table`)).status);
+  assert.ok(statuses.includes(200) && statuses.at(-1) === 404, `${statuses}`);
+  await own.post(call("real", { mat: "real" }));
+  assert.equal((await own.topic("mat/real/table")).state.bout.bout, "real");
 });
 
 test("everything that was taken is in the log, once, without a gap", async () => {

@@ -26,9 +26,22 @@ export const aliveAt = (path) => Number(sql(path, "SELECT alive_at_ms FROM life"
 /** Lets the daemon have been away since then. */
 export function setAliveAt(path, at_ms) {
   const epoch = sql(path, "SELECT epoch FROM life");
-  const before = aliveAt(path);
-  assert.equal(sql(path, "SELECT checksum FROM life"), String(checksum(before, epoch)));
+  assert.equal(sql(path, "SELECT checksum FROM life"), String(checksum(aliveAt(path), epoch)));
   sql(path, `UPDATE life SET alive_at_ms = ${at_ms}, checksum = ${checksum(at_ms, epoch)}`);
+}
+
+/** Lets everything in the store have happened so much earlier. Answers the last sign of life. */
+export function age(path, ms) {
+  const earlier = (time) => time && new Date(Date.parse(time) - ms).toISOString();
+  const updates = storedEvents(path).map(({ seq, text }) => {
+    const { at, keyed_at, ...event } = JSON.parse(text);
+    const aged = JSON.stringify({ ...event, at: earlier(at), keyed_at: earlier(keyed_at) });
+    const quoted = aged.replaceAll("'", "''");
+    return `UPDATE events SET text = '${quoted}', checksum = ${checksum(seq, aged)} WHERE seq = ${seq};`;
+  });
+  sql(path, updates.join("\n"));
+  setAliveAt(path, aliveAt(path) - ms);
+  return aliveAt(path);
 }
 
 /** All events, in order: [{seq, text}]. */
