@@ -237,9 +237,9 @@
     X(LINE_OUT_OFFICIALS, "the officials take back {noun}")                                        \
     X(LINE_OUT_CHALLENGE, "after the challenge, {noun} is taken out")                              \
     X(LINE_OUT_ASKED, "{noun} does not count")                                                     \
-    X(LINE_BACK, "corrected: {noun} counts after all")                                             \
-    X(LINE_BACK_OFFICIALS, "the officials let {noun} count after all")                             \
-    X(LINE_BACK_CHALLENGE, "after the challenge, {noun} counts after all")                         \
+    X(LINE_BACK, "corrected: {noun} stands after all")                                             \
+    X(LINE_BACK_OFFICIALS, "the officials let {noun} stand after all")                             \
+    X(LINE_BACK_CHALLENGE, "after the challenge, {noun} stands after all")                         \
     X(LINE_POINTS, "corrected: {noun} is a {n}")                                                   \
     X(LINE_POINTS_OFFICIALS, "the officials correct {noun} to {n}")                                \
     X(LINE_POINTS_CHALLENGE, "after the challenge, {noun} is corrected to {n}")                    \

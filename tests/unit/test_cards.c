@@ -154,6 +154,14 @@ static struct row attack_rows[] = {
      FREESTYLE "10 attack side:red techniques:[single_leg] leg:trail outcome:stopped; "
                "30 attack side:red techniques:[firemans_carry] leg:trail outcome:scored",
      "Far leg, taken high | 1 of 2 on the trail leg scored, taken above the knee."},
+    {"2: a score that names no attack is an attempt too", 2, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[single_leg] leg:trail outcome:stopped; "
+               "30 score side:red points:2 action:takedown technique:high_crotch leg:trail",
+     "Far leg, taken high | 1 of 2 on the trail leg scored, taken above the knee."},
+    {"2: such a score waits", 2, SIDE_RED,
+     FREESTYLE "30 score side:red points:2 action:takedown technique:high_crotch leg:trail "
+               "unconfirmed:true",
+     ""},
     {"2: a low one scored too", 2, SIDE_RED,
      FREESTYLE "10 attack side:red techniques:[high_crotch] leg:trail outcome:scored; "
                "30 attack side:red techniques:[low_single] leg:trail outcome:scored",
@@ -321,6 +329,8 @@ static struct row attack_rows[] = {
      FREESTYLE "10 attack side:red techniques:[single_leg] outcome:stopped; "
                "13 attack side:blue techniques:[double_leg] outcome:stopped",
      ""},
+    {"9: another set-up", 9, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[single_leg] setup:[club] outcome:countered", ""},
     {"9: a level change", 9, SIDE_RED,
      FREESTYLE "10 attack side:red techniques:[single_leg] setup:[level_change] outcome:countered",
      ""},
@@ -1132,6 +1142,65 @@ ParameterizedTest(struct place_row *row, cards, places)
     for (int i = 0; i < CARD_PLACES; i++)
         cr_expect(eq(int, cards[i].id[0] != '\0' ? cards[i].rule : -1, row->rules[i]),
                   "%s: place %d: %s", row->name, i + 1, cards[i].headline);
+    shown_close(&shown);
+}
+
+/* ---- what a card rests on ---- */
+
+struct evidence_row {
+    char name[56];
+    int rule;
+    enum side side;
+    char story[700];
+    char places[60]; /* of the events, from 0 */
+    int since;       /* in seconds of the story */
+};
+ParameterizedTestParameters(cards, evidence)
+{
+    static struct evidence_row rows[] = {
+        {"attempts, since the last was known", 1, SIDE_RED,
+         FREESTYLE "10 attack side:red techniques:[low_single] leg:lead outcome:stopped; "
+                   "20 attack side:blue techniques:[low_single] leg:lead outcome:stopped; "
+                   "40 attack side:red techniques:[ankle_pick] outcome:scored; "
+                   "44 amend ref:e5 set:{leg:lead}; 50 now",
+         "2 4", 44},
+        {"an attempt's score, since it is confirmed", 7, SIDE_RED,
+         FREESTYLE "10 attack side:red techniques:[single_leg,double_leg] outcome:open; "
+                   "12 score side:red points:2 action:takedown attack:e3 unconfirmed:true; "
+                   "15 confirm; 20 now",
+         "2 3", 15},
+        {"attempts of the last minute alone", 22, SIDE_BLUE,
+         FREESTYLE "10 score side:red points:2 action:takedown; "
+                   "50 attack side:blue techniques:[single_leg] outcome:stopped; " SECOND
+                   "340 attack side:blue techniques:[single_leg] outcome:stopped; "
+                   "345 attack side:red techniques:[single_leg] outcome:stopped; "
+                   "350 attack side:blue techniques:[double_leg] outcome:stopped; "
+                   "360 attack side:blue techniques:[double_leg] outcome:out; 362 now",
+         "6 8 9", 360},
+        {"time made it so", 17, SIDE_RED,
+         FREESTYLE "10 score side:red points:2 action:takedown; "
+                   "40 score side:red points:2 action:takedown; 55 now",
+         "2 3", 50},
+        {"time, with the clock stopped meanwhile", 17, SIDE_RED,
+         FREESTYLE "10 score side:red points:2 action:takedown; "
+                   "40 score side:red points:2 action:takedown; 44 clock do:stop; "
+                   "60 clock do:start; 70 now",
+         "2 3", 66},
+    };
+    return cr_make_param_array(struct evidence_row, rows, sizeof rows / sizeof *rows);
+}
+ParameterizedTest(struct evidence_row *row, cards, evidence)
+{
+    struct shown shown;
+    char places[100] = "";
+    show(&shown, row->name, row->story, row->rule, row->side);
+    cr_assert(shown.shows, "%s shows", row->name);
+    for (size_t i = 0; i < shown.card.evidence_count; i++)
+        snprintf(places + strlen(places), sizeof places - strlen(places), "%s%d", i > 0 ? " " : "",
+                 (int)shown.card.evidence[i]);
+    cr_expect(strcmp(places, row->places) == 0, "%s: %s", row->name, places);
+    cr_expect(eq(i64, shown.card.since_ms - story_begins_ms, row->since * INT64_C(1000)), "%s",
+              row->name);
     shown_close(&shown);
 }
 

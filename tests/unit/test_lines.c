@@ -496,7 +496,7 @@ ParameterizedTestParameters(lines, corrections)
          "correction: After the challenge, the 2 for Brandt is taken out. It is 0 to 0."},
         {"back again",
          FREESTYLE "10 score side:red points:2 action:takedown; 24 void ref:e3; 26 void ref:e4",
-         "correction: Corrected: the 2 for Brandt counts after all. Brandt leads 2 to 0."},
+         "correction: Corrected: the 2 for Brandt stands after all. Brandt leads 2 to 0."},
         {"out, back and out",
          FREESTYLE "10 score side:red points:2 action:takedown; 24 void ref:e3; 26 void ref:e4; "
                    "28 void ref:e5 why:officials",
@@ -508,7 +508,7 @@ ParameterizedTestParameters(lines, corrections)
         {"back, but it still waits",
          FREESTYLE "10 score side:red points:2 action:takedown" UNCONFIRMED
                    "24 void ref:e3; 26 void ref:e4",
-         "correction: Corrected: the 2 for Brandt counts after all, not confirmed yet."},
+         "correction: Corrected: the 2 for Brandt stands after all, not confirmed yet."},
         {"other points",
          FREESTYLE "10 score side:red points:4 action:throw; 20 amend ref:e3 set:{points:2}",
          "correction: Corrected: the 4 for Brandt is a 2. Brandt leads 2 to 0."},
@@ -552,6 +552,14 @@ ParameterizedTestParameters(lines, corrections)
                    "20 amend ref:e3 set:{reason:fleeing_mat} why:officials",
          "correction: Corrected by the officials: Haddad is cautioned for fleeing the mat, 1 to "
          "Brandt. Brandt leads 1 to 0."},
+        {"a caution as it was",
+         FREESTYLE "10 caution side:blue reason:fleeing_hold points:1; "
+                   "20 amend ref:e3 set:{reason:fleeing_hold,points:1}",
+         ""},
+        {"another one chose",
+         GRECO "10 position position:par_terre top:red ordered:true chosen_by:red; "
+               "20 amend ref:e3 set:{chosen_by:blue}",
+         "correction: Corrected: Haddad chooses par terre, Brandt starts on top."},
         {"a challenge that wasn't one",
          FREESTYLE "10 challenge side:blue outcome:asked; 14 void ref:e3 why:officials",
          "correction: The challenge of Haddad does not count. It is 0 to 0."},
@@ -625,6 +633,16 @@ ParameterizedTestParameters(lines, results)
          "points 5 to 0)."},
         {"taken back", FREESTYLE "31 clock do:stop; 40 close how:fall winner:red; 60 void ref:e4",
          "correction: Corrected: the result is taken out."},
+        {"amended to what it was",
+         FREESTYLE "31 clock do:stop; 40 close how:fall winner:red; "
+                   "60 amend ref:e4 set:{winner:red}",
+         ""},
+        {"at another time",
+         FREESTYLE "31 clock do:stop; 40 close how:fall winner:red period:1 t_ms:31000; "
+                   "60 amend ref:e4 set:{t_ms:29000}",
+         "result: Corrected: Ada Brandt beats Noor Haddad by fall, 0:29 (VFA, classification "
+         "points "
+         "5 to 0)."},
         {"amended",
          FREESTYLE "31 clock do:stop; 40 close how:fall winner:red; "
                    "60 amend ref:e4 set:{winner:blue} why:officials",
