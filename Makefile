@@ -103,7 +103,7 @@ need-test: need-build
 # ---- how it is built ----
 STD := -std=gnu17
 $(call objects,$(CORE)): STD := -std=c17
-$(call objects,$(UNIT)): WARNINGS := $(filter-out -Wconversion -Wsign-conversion -Wpedantic -Wmissing-prototypes -Wcast-qual,$(WARNINGS))
+$(call objects,$(UNIT)): WARNINGS := $(filter-out -Wconversion -Wsign-conversion -Wpedantic -Wmissing-prototypes -Wcast-qual -Wwrite-strings,$(WARNINGS))
 
 $(BUILD)/%.o: %.c | need-build
 	@mkdir -p $(@D)
