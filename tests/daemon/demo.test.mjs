@@ -1,13 +1,22 @@
-// A log played to a running daemon gives what the log gives: exactly, in rhythm, over a crash in the
-// middle; and the demo command plays one to itself.
+// A log played to a running daemon gives what the log gives: exactly, in rhythm, over a crash in
+// the middle; and the demo command plays one to itself.
 import assert from "node:assert/strict";
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { Daemon, daemonFor } from "../support/daemon.mjs";
 import { Line } from "../support/listeners.mjs";
-import { demoDay, demoEvents, fold, movedSince, ndjson, root, rows, run, temporaryFolder }
-  from "../support/program.mjs";
+import {
+  demoDay,
+  demoEvents,
+  fold,
+  movedSince,
+  ndjson,
+  root,
+  rows,
+  run,
+  temporaryFolder,
+} from "../support/program.mjs";
 import { storedEvents } from "../support/store.mjs";
 import { until } from "../support/wait.mjs";
 
@@ -38,7 +47,14 @@ test("exactly: at every cut through the day each bout's state is as fold gives i
     const path = join(temporaryFolder(), "day.ndjson");
     writeFileSync(path, log);
     await rehearsed(daemon, "--exact", path);
-    const bouts = [...new Set(events.slice(0, count).map(({ bout }) => bout).filter(Boolean))];
+    const bouts = [
+      ...new Set(
+        events
+          .slice(0, count)
+          .map(({ bout }) => bout)
+          .filter(Boolean),
+      ),
+    ];
     const later_ms = await shift_ms(daemon, bouts[0], events);
     const folded = (ms) => fold(log, "--now", new Date(ms - later_ms).toISOString());
     const early_ms = (await line.clock()).t1_ms;
@@ -54,7 +70,10 @@ test("exactly: at every cut through the day each bout's state is as fold gives i
     line.close();
     await daemon.stop();
     const stored = storedEvents(daemon.store).map(({ text }) => JSON.parse(text));
-    assert.deepEqual(stored.map(({ id, seq }) => [id, seq]), events.slice(0, count).map(({ id }, i) => [id, i + 1]));
+    assert.deepEqual(
+      stored.map(({ id, seq }) => [id, seq]),
+      events.slice(0, count).map(({ id }, i) => [id, i + 1]),
+    );
   }
 });
 
@@ -75,12 +94,27 @@ test("the published bouts, rehearsed: what was printed comes out of the daemon",
 /** Every member that is wanted is there, however deep; an object may have more. */
 function assertHolds(got, want, place) {
   if (typeof want !== "object") return assert.equal(got, want, place);
-  for (const [name, value] of Object.entries(want)) assertHolds(got?.[name], value, `${place}/${name}`);
+  for (const [name, value] of Object.entries(want))
+    assertHolds(got?.[name], value, `${place}/${name}`);
 }
 
 // What a rehearsal faster than life leaves as it is in the log: rehearsal.h.
-const KEPT = ["seq", "phase", "score", "unconfirmed", "confirmed", "holds", "cautions", "passivity", "challenge",
-  "leader", "due", "attacks", "outlook", "needs"];
+const KEPT = [
+  "seq",
+  "phase",
+  "score",
+  "unconfirmed",
+  "confirmed",
+  "holds",
+  "cautions",
+  "passivity",
+  "challenge",
+  "leader",
+  "due",
+  "attacks",
+  "outlook",
+  "needs",
+];
 
 test("in rhythm, sixty times as fast: scores, order and result are as in the log", async (t) => {
   const daemon = await daemonFor(t);
@@ -91,13 +125,17 @@ test("in rhythm, sixty times as fast: scores, order and result are as in the log
   await rehearsed(daemon, "--speed", "60", path);
   const want = (await fold(log)).get("b3");
   const got = await daemon.bout("b3");
-  for (const member of KEPT.filter((name) => name !== "seq")) assert.deepEqual(got[member], want[member], member);
+  for (const member of KEPT.filter((name) => name !== "seq"))
+    assert.deepEqual(got[member], want[member], member);
   assert.deepEqual(got.result, want.result);
   const ids = rows(await daemon.log("b3")).map(({ id }) => id);
-  assert.deepEqual(ids.filter((id) => !/\.(set|out)$/.test(id)), events.map(({ id }) => id));
+  assert.deepEqual(
+    ids.filter((id) => !/\.(set|out)$/.test(id)),
+    events.map(({ id }) => id),
+  );
 });
 
-test("the daemon is killed in the middle: the rehearsal goes on with the next one, and nothing counts twice", async (t) => {
+test("killed in the middle: the rehearsal goes on with the next daemon, and nothing counts twice", async (t) => {
   const daemon = await daemonFor(t);
   const playing = rehearse(daemon, "--exact", demoDay);
   const hall = async () => (await daemon.topic("day/follow")).state.mats;
@@ -131,7 +169,10 @@ test("without a daemon a rehearsal says so and ends with 2", async () => {
 });
 
 test("demo: a day plays in a store of its own, which is gone at the end", async (t) => {
-  const daemon = await Daemon.start({ command: "demo", words: ["--speed", "60", "--log", demoDay] });
+  const daemon = await Daemon.start({
+    command: "demo",
+    words: ["--speed", "60", "--log", demoDay],
+  });
   t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
   for (const page of ["/", "/screen/", "/booth/?mat=A", "/table/?mat=A", "/follow/?mat=A"]) {
     assert.ok(daemon.out.includes(`${daemon.url(page)} `), daemon.out);
@@ -140,7 +181,9 @@ test("demo: a day plays in a store of its own, which is gone at the end", async 
   const line = await Line.open(daemon, "mat/A/follow", "mat/B/follow");
   t.after(() => line.break());
   for (const mat of ["A", "B"])
-    await line.state(`mat/${mat}/follow`, ({ lines }) => Object.values(lines ?? {}).some(({ kind }) => kind === "score"));
+    await line.state(`mat/${mat}/follow`, ({ lines }) =>
+      Object.values(lines ?? {}).some(({ kind }) => kind === "score"),
+    );
   const [, store] = /store=(\S+)/.exec(daemon.errors);
   assert.ok(existsSync(store));
   await daemon.stop();

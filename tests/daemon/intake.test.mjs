@@ -6,10 +6,10 @@ import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { call, clock, make, newId, note, score, voided } from "../support/bouts.mjs";
 import { assertProblem, checkProblem, daemonFor, startDaemon } from "../support/daemon.mjs";
-import { Line } from "../support/listeners.mjs";
+import { Line, topicsOf } from "../support/listeners.mjs";
 import { fold, ndjson, root, rows } from "../support/program.mjs";
 
-const TOPICS = ["mat/A/table", "mat/A/booth", "mat/A/follow", "out/main", "day/follow", "day/booth"];
+const TOPICS = topicsOf("A");
 const log = [
   call("b"),
   call("g", { rules: "greco-2026", style: "greco_roman", mat: "B" }),
@@ -53,13 +53,15 @@ async function changingNothing(act) {
 const without = (event, name) =>
   Object.fromEntries(Object.entries(event).filter(([member]) => member !== name));
 const long = (count) => "ü".repeat(count);
-const caution = (more) => make("caution", "b", { side: "red", reason: "fleeing_mat", points: 1, ...more });
+const caution = (more) =>
+  make("caution", "b", { side: "red", reason: "fleeing_mat", points: 1, ...more });
 const passivity = (bout, more) => make("passivity", bout, { side: "red", ...more });
 const challenge = (more) => make("challenge", "b", { side: "red", ...more });
 const close = (more) => make("close", "b", more);
 const amend = (ref, more) => make("amend", "b", { ref, ...more });
 const entry = (more) => ({ id: newId("day"), type: "entry", athlete: "x1", ...more });
-const attack = (more) => make("attack", "b", { side: "red", techniques: ["sweep"], outcome: "stopped", ...more });
+const attack = (more) =>
+  make("attack", "b", { side: "red", techniques: ["sweep"], outcome: "stopped", ...more });
 
 // Each with the kind of problem and the place it must name. Sources: docs/events.md, "What is
 // refused" and the tables of each type; RFC 6901 for the pointers.
@@ -148,35 +150,46 @@ const NOT_UTF8 = [
 ].map(([name, bytes]) => [name, text(['{"id":"bytes","type":"note","bout":"b","to":"booth","text":"', Buffer.from(bytes), '"}'])]);
 
 for (const [name, event, type, pointer] of UNPROCESSABLE) {
-  test(`refused: ${name}`, () => changingNothing(async () => {
-    const want = { status: 422, ...(type ? { type } : {}), ...(pointer ? { pointer } : {}) };
-    const answer = await daemon.postText(JSON.stringify(event));
-    assert.equal(answer.status, 422, answer.body);
-    const problem = JSON.parse(answer.body);
-    assertProblem(answer, { type: problem.type.slice("/problem/".length), ...want, id: event.id });
-    line.say({ event });
-    const heard = (await line.find((message) => "problem" in message, name, line.heard.items.length)).problem;
-    assert.deepEqual(heard, problem, "the WebSocket says the same");
-  }));
+  test(`refused: ${name}`, () =>
+    changingNothing(async () => {
+      const want = { status: 422, ...(type ? { type } : {}), ...(pointer ? { pointer } : {}) };
+      const answer = await daemon.postText(JSON.stringify(event));
+      assert.equal(answer.status, 422, answer.body);
+      const problem = JSON.parse(answer.body);
+      assertProblem(answer, {
+        type: problem.type.slice("/problem/".length),
+        ...want,
+        id: event.id,
+      });
+      line.say({ event });
+      const heard = (
+        await line.find((message) => "problem" in message, name, line.heard.items.length)
+      ).problem;
+      assert.deepEqual(heard, problem, "the WebSocket says the same");
+    }));
 }
 
 for (const [name, body] of [...NOT_READABLE, ...NOT_UTF8]) {
-  test(`refused: ${name}`, () => changingNothing(async () => {
-    for (const type of ["application/json", "application/x-ndjson"]) {
-      const nothing = type === "application/x-ndjson" && String(body).trim() === "";
-      if (nothing) continue; // many may be none
-      const answer = await daemon.postText(body, type);
-      assertProblem(answer, { status: 400, type: "not-json",
-        line: type === "application/x-ndjson" ? 1 : undefined });
-    }
-    if (Buffer.isBuffer(body)) return; // the line would end: net's own tests look at that
-    for (const message of [body, `{"event":${body}}`]) {
-      const from = line.heard.items.length;
-      line.sayText(message);
-      const { problem } = await line.find((one) => "problem" in one, name, from);
-      checkProblem(problem, { status: 400, type: "not-json" });
-    }
-  }));
+  test(`refused: ${name}`, () =>
+    changingNothing(async () => {
+      for (const type of ["application/json", "application/x-ndjson"]) {
+        const nothing = type === "application/x-ndjson" && String(body).trim() === "";
+        if (nothing) continue; // many may be none
+        const answer = await daemon.postText(body, type);
+        assertProblem(answer, {
+          status: 400,
+          type: "not-json",
+          line: type === "application/x-ndjson" ? 1 : undefined,
+        });
+      }
+      if (Buffer.isBuffer(body)) return; // the line would end: net's own tests look at that
+      for (const message of [body, `{"event":${body}}`]) {
+        const from = line.heard.items.length;
+        line.sayText(message);
+        const { problem } = await line.find((one) => "problem" in one, name, from);
+        checkProblem(problem, { status: 400, type: "not-json" });
+      }
+    }));
 }
 
 test("the daemon's own members are the daemon's: at, seq and by are overwritten, never believed", async () => {
@@ -188,27 +201,50 @@ test("the daemon's own members are the daemon's: at, seq and by are overwritten,
   assert.ok(kept.at > "2020");
 });
 
-test("many: the third of five is wrong, so none is taken", () => changingNothing(async () => {
-  const good = [score("b", "red", 1), score("b", "blue", 1), score("b", "red", 4), note("b", "x")];
-  const bad = score("b", "red", 2, { points: 3 });
-  const five = [...good.slice(0, 2), bad, ...good.slice(2)];
-  const answer = await daemon.postText(ndjson(five), "application/x-ndjson");
-  assertProblem(answer, { status: 422, type: "points", pointer: "/points", line: 3, id: bad.id });
-  // Blank lines count as lines and are skipped, as in a file.
-  const spaced = `\n \t\n${JSON.stringify(five[0])}\r\n\n${JSON.stringify(bad)}\n`;
-  assertProblem(await daemon.postText(spaced, "application/x-ndjson"),
-    { status: 422, type: "points", line: 5, id: bad.id });
-  // A batch may not name what comes later in it, nor what was refused with it.
-  const forward = [voided("b", five[1].id), five[1]];
-  assertProblem(await daemon.postText(ndjson(forward), "application/x-ndjson"),
-    { status: 422, type: "ref", line: 1, pointer: "/ref" });
-}));
+test("many: the third of five is wrong, so none is taken", () =>
+  changingNothing(async () => {
+    const good = [
+      score("b", "red", 1),
+      score("b", "blue", 1),
+      score("b", "red", 4),
+      note("b", "x"),
+    ];
+    const bad = score("b", "red", 2, { points: 3 });
+    const five = [...good.slice(0, 2), bad, ...good.slice(2)];
+    const answer = await daemon.postText(ndjson(five), "application/x-ndjson");
+    assertProblem(answer, { status: 422, type: "points", pointer: "/points", line: 3, id: bad.id });
+    // Blank lines count as lines and are skipped, as in a file.
+    const spaced = `\n \t\n${JSON.stringify(five[0])}\r\n\n${JSON.stringify(bad)}\n`;
+    assertProblem(await daemon.postText(spaced, "application/x-ndjson"), {
+      status: 422,
+      type: "points",
+      line: 5,
+      id: bad.id,
+    });
+    // A batch may not name what comes later in it, nor what was refused with it.
+    const forward = [voided("b", five[1].id), five[1]];
+    assertProblem(await daemon.postText(ndjson(forward), "application/x-ndjson"), {
+      status: 422,
+      type: "ref",
+      line: 1,
+      pointer: "/ref",
+    });
+  }));
 
 test("many: an event may name an earlier one of its batch; the numbers have no gap", async () => {
   const opened = attack({ outcome: "open" });
   const finished = score("b", "red", 2, { attack: opened.id });
-  const seqs = await daemon.postAll([opened, finished, voided("b", finished.id), call("c", { mat: "C" }), score("c", "red", 1)]);
-  assert.deepEqual(seqs, seqs.map((_, i) => seqs[0] + i));
+  const seqs = await daemon.postAll([
+    opened,
+    finished,
+    voided("b", finished.id),
+    call("c", { mat: "C" }),
+    score("c", "red", 1),
+  ]);
+  assert.deepEqual(
+    seqs,
+    seqs.map((_, i) => seqs[0] + i),
+  );
 });
 
 test("many may be none, one, or end without a line's end", async () => {
@@ -217,7 +253,10 @@ test("many may be none, one, or end without a line's end", async () => {
     assert.deepEqual([status, answer], [200, ""]);
   }
   const event = note("g", "no end of line");
-  const { status, body } = await daemon.postText(JSON.stringify(event), "application/x-ndjson; charset=utf-8");
+  const { status, body } = await daemon.postText(
+    JSON.stringify(event),
+    "application/x-ndjson; charset=utf-8",
+  );
   assert.equal(status, 200, body);
   assert.equal(JSON.parse(body).id, event.id);
 });
@@ -228,35 +267,54 @@ test("the same event again is acknowledged with the first number and changes not
   await changingNothing(async () => {
     assert.equal(await daemon.post(event), seq);
     const shuffled = Object.fromEntries(Object.entries(event).reverse());
-    assert.equal(await daemon.post({ ...shuffled, at: "2001-01-01T00:00:00.000Z", seq: 99, by: "x" }), seq);
+    assert.equal(
+      await daemon.post({ ...shuffled, at: "2001-01-01T00:00:00.000Z", seq: 99, by: "x" }),
+      seq,
+    );
     // Numbers are compared by value, and strings by what they spell.
-    const spelled = JSON.stringify(event).replace('"points":1', '"points":1.0e0').replace("fleeing", "fl\\u0065eing");
+    const spelled = JSON.stringify(event)
+      .replace('"points":1', '"points":1.0e0')
+      .replace("fleeing", "fl\\u0065eing");
     const { status, body } = await daemon.postText(spelled);
     assert.equal(status, 200, body);
     assert.deepEqual(JSON.parse(body), { id: event.id, seq });
     line.say({ event });
-    assert.deepEqual((await line.answer(event.id, line.heard.items.length)).ack, { id: event.id, seq });
+    assert.deepEqual((await line.answer(event.id, line.heard.items.length)).ack, {
+      id: event.id,
+      seq,
+    });
     assert.deepEqual(await daemon.postAll([event, event]), [seq, seq]);
   });
 });
 
-test("the same id with other content is refused, whatever differs", () => changingNothing(async () => {
-  const taken = log[4];
-  for (const other of [
-    { ...taken, points: 4, action: "throw" }, without(taken, "technique"), { ...taken, leg: "lead" },
-    { ...taken, bout: "g" }, { ...taken, keyed_at: "2027-05-08T10:00:00.000Z" }, note("b", "x", "public", { id: taken.id }),
-  ]) {
-    assertProblem(await daemon.postText(JSON.stringify(other)),
-      { status: 409, type: "id-reused", pointer: "/id", id: taken.id });
-    line.say({ event: other });
-    const { problem } = await line.answer(taken.id, line.heard.items.length);
-    checkProblem(problem, { status: 409, type: "id-reused", pointer: "/id" });
-  }
-  // In one batch, too: the second says something else than the first.
-  const first = score("b", "red", 1);
-  assertProblem(await daemon.postText(ndjson([first, { ...first, side: "blue" }]), "application/x-ndjson"),
-    { status: 409, type: "id-reused", line: 2, id: first.id });
-}));
+test("the same id with other content is refused, whatever differs", () =>
+  changingNothing(async () => {
+    const taken = log[4];
+    for (const other of [
+      { ...taken, points: 4, action: "throw" },
+      without(taken, "technique"),
+      { ...taken, leg: "lead" },
+      { ...taken, bout: "g" },
+      { ...taken, keyed_at: "2027-05-08T10:00:00.000Z" },
+      note("b", "x", "public", { id: taken.id }),
+    ]) {
+      assertProblem(await daemon.postText(JSON.stringify(other)), {
+        status: 409,
+        type: "id-reused",
+        pointer: "/id",
+        id: taken.id,
+      });
+      line.say({ event: other });
+      const { problem } = await line.answer(taken.id, line.heard.items.length);
+      checkProblem(problem, { status: 409, type: "id-reused", pointer: "/id" });
+    }
+    // In one batch, too: the second says something else than the first.
+    const first = score("b", "red", 1);
+    assertProblem(
+      await daemon.postText(ndjson([first, { ...first, side: "blue" }]), "application/x-ndjson"),
+      { status: 409, type: "id-reused", line: 2, id: first.id },
+    );
+  }));
 
 test("sent again while the first still waits for the disk: one number, one event", async () => {
   const events = Array.from({ length: 20 }, () => score("g", "blue", 1));
@@ -264,7 +322,10 @@ test("sent again while the first still waits for the disk: one number, one event
   for (const event of events) for (let i = 0; i < 3; i++) line.say({ event });
   const posted = await Promise.all(events.map((event) => daemon.post(event)));
   await line.clock();
-  const acks = line.heard.items.slice(from).filter(({ ack }) => ack).map(({ ack }) => ack);
+  const acks = line.heard.items
+    .slice(from)
+    .filter(({ ack }) => ack)
+    .map(({ ack }) => ack);
   for (const [i, { id }] of events.entries()) {
     const seqs = acks.filter((ack) => ack.id === id).map(({ seq }) => seq);
     assert.deepEqual(seqs, Array(3).fill(posted[i]), id);
@@ -287,32 +348,51 @@ test("answers to one sender come in the order of its events", async () => {
   const from = line.heard.items.length;
   for (const event of events) line.say({ event });
   await line.answer(events.at(-1).id, from);
-  const acks = line.heard.items.slice(from).filter(({ ack }) => ack).map(({ ack }) => ack);
-  assert.deepEqual(acks.map(({ id }) => id), events.map(({ id }) => id));
-  assert.deepEqual(acks.map(({ seq }) => seq), acks.map((_, i) => acks[0].seq + i));
+  const acks = line.heard.items
+    .slice(from)
+    .filter(({ ack }) => ack)
+    .map(({ ack }) => ack);
+  assert.deepEqual(
+    acks.map(({ id }) => id),
+    events.map(({ id }) => id),
+  );
+  assert.deepEqual(
+    acks.map(({ seq }) => seq),
+    acks.map((_, i) => acks[0].seq + i),
+  );
 });
 
-test("a body of 10 MB is 413, and an address that knows only GET is 405", () => changingNothing(async () => {
-  const wide = JSON.stringify(note("b", "x".repeat(10_000_000)));
-  const answer = await daemon.postText(wide).catch((error) => error);
-  if (answer.status !== undefined) assert.equal(answer.status, 413); // else: closed while we still sent
-  else assert.match(answer.code, /EPIPE|ECONNRESET/);
-  assertProblem(await daemon.ask("/api/v1/events"), { status: 405, type: "method" });
-  for (const method of ["PUT", "DELETE", "PATCH"]) {
-    const { status } = await daemon.ask("/api/v1/events", { method, body: "{}" });
-    assert.equal(status, 405, method);
-  }
-  assertProblem(await daemon.ask("/api/v1/bouts/b", { method: "POST", body: "{}" }), { status: 405, type: "method" });
-}));
+test("a body of 10 MB is 413, and an address that knows only GET is 405", () =>
+  changingNothing(async () => {
+    const wide = JSON.stringify(note("b", "x".repeat(10_000_000)));
+    const answer = await daemon.postText(wide).catch((error) => error);
+    if (answer.status !== undefined)
+      assert.equal(answer.status, 413); // else: closed while we still sent
+    else assert.match(answer.code, /EPIPE|ECONNRESET/);
+    assertProblem(await daemon.ask("/api/v1/events"), { status: 405, type: "method" });
+    for (const method of ["PUT", "DELETE", "PATCH"]) {
+      const { status } = await daemon.ask("/api/v1/events", { method, body: "{}" });
+      assert.equal(status, 405, method);
+    }
+    assertProblem(await daemon.ask("/api/v1/bouts/b", { method: "POST", body: "{}" }), {
+      status: 405,
+      type: "method",
+    });
+  }));
 
-test("a body of another type is 415", () => changingNothing(async () => {
-  const body = JSON.stringify(score("b", "red", 2));
-  for (const type of ["text/plain", "application/x-www-form-urlencoded", "application/jsonp", ""])
-    assertProblem(await daemon.postText(body, type), { status: 415, type: "media-type" });
-}));
+test("a body of another type is 415", () =>
+  changingNothing(async () => {
+    const body = JSON.stringify(score("b", "red", 2));
+    for (const type of ["text/plain", "application/x-www-form-urlencoded", "application/jsonp", ""])
+      assertProblem(await daemon.postText(body, type), { status: 415, type: "media-type" });
+  }));
 
 test("media types are read as RFC 9110 says: in any case, with parameters", async () => {
-  for (const type of ["application/json; charset=utf-8", "application/json;charset=UTF-8", "Application/JSON"]) {
+  for (const type of [
+    "application/json; charset=utf-8",
+    "application/json;charset=UTF-8",
+    "Application/JSON",
+  ]) {
     const event = note("g", type);
     const { status, body } = await daemon.postText(JSON.stringify(event), type);
     assert.equal(status, 200, `${type}: ${body}`);
@@ -320,36 +400,60 @@ test("media types are read as RFC 9110 says: in any case, with parameters", asyn
 });
 
 test("what isn't there is 404, in words", async () => {
-  for (const path of ["/api/v1/bouts/nobody", "/api/v1/bouts/nobody/events", "/api/v1/bouts/b/other", "/api/v1/nothing"])
+  for (const path of [
+    "/api/v1/bouts/nobody",
+    "/api/v1/bouts/nobody/events",
+    "/api/v1/bouts/b/other",
+    "/api/v1/nothing",
+  ])
     assertProblem(await daemon.ask(path), { status: 404, type: "not-found" });
   for (const path of ["/api/v1/topics/nothing", "/sse/mat/A/secret", "/api/v1/topics/mat//table"])
     assertProblem(await daemon.ask(path), { status: 404, type: "topic" });
   assert.deepEqual((await daemon.topic("mat/Z/table")).state, { mat: "Z" });
 });
 
-test("a message that is none is answered, and the line lives on", () => changingNothing(async () => {
-  for (const message of [{}, { shout: 1 }, { subscribe: "mat/A/table" }, { subscribe: [{}] }, { subscribe: [7] },
-    { subscribe: [{ topic: "nothing" }] }, { clock: {} }, { clock: { t0_ms: "1" } }, { event: 7 },
-    { subscribe: Array(65).fill({ topic: "mat/A/table" }) }]) {
-    const from = line.heard.items.length;
-    line.say(message);
-    const { problem } = await line.find((one) => "problem" in one, JSON.stringify(message), from);
-    assert.ok(problem.status >= 400 && problem.status < 500, JSON.stringify(problem));
-  }
-  await line.clock();
-}));
+test("a message that is none is answered, and the line lives on", () =>
+  changingNothing(async () => {
+    for (const message of [
+      {},
+      { shout: 1 },
+      { subscribe: "mat/A/table" },
+      { subscribe: [{}] },
+      { subscribe: [7] },
+      { subscribe: [{ topic: "nothing" }] },
+      { clock: {} },
+      { clock: { t0_ms: "1" } },
+      { event: 7 },
+      { subscribe: Array(65).fill({ topic: "mat/A/table" }) },
+    ]) {
+      const from = line.heard.items.length;
+      line.say(message);
+      const { problem } = await line.find((one) => "problem" in one, JSON.stringify(message), from);
+      assert.ok(problem.status >= 400 && problem.status < 500, JSON.stringify(problem));
+    }
+    await line.clock();
+  }));
 
-test("more than 10,000 events in one batch are refused", () => changingNothing(async () => {
-  const many = Array.from({ length: 10001 }, (_, i) => ({ id: `m${i}`, type: "session", session: "s", name: "n", do: "stop" }));
-  const answer = await daemon.postText(ndjson(many), "application/x-ndjson");
-  assertProblem(answer, { status: 422, type: "too-many", line: 10001 });
-}));
+test("more than 10,000 events in one batch are refused", () =>
+  changingNothing(async () => {
+    const many = Array.from({ length: 10001 }, (_, i) => ({
+      id: `m${i}`,
+      type: "session",
+      session: "s",
+      name: "n",
+      do: "stop",
+    }));
+    const answer = await daemon.postText(ndjson(many), "application/x-ndjson");
+    assertProblem(answer, { status: 422, type: "too-many", line: 10001 });
+  }));
 
 /** The events among a page's examples: what stands in its blocks of JSON with an id and a type. */
 function examplesOf(page) {
   const text = readFileSync(join(root, "docs", page), "utf8");
   const blocks = [...text.matchAll(/```(?:nd)?json\n([^]*?)```/g)].map(([, block]) => block);
-  return blocks.flatMap((block) => block.split("\n")).filter((row) => /^\{.*"type"/.test(row) && /"id"/.test(row));
+  return blocks
+    .flatMap((block) => block.split("\n"))
+    .filter((row) => /^\{.*"type"/.test(row) && /"id"/.test(row));
 }
 
 test("the events that the docs print are taken as printed, and fold to the same", async (t) => {
@@ -387,7 +491,8 @@ test("a mat may be called anything: its topics are there under that name", async
 test("mats that are only asked for are bounded, and leave room for those that have bouts", async (t) => {
   const own = await daemonFor(t);
   const statuses = [];
-  for (let i = 0; i < 100; i++) statuses.push((await own.ask(`/api/v1/topics/mat/ask${i}/table`)).status);
+  for (let i = 0; i < 100; i++)
+    statuses.push((await own.ask(`/api/v1/topics/mat/ask${i}/table`)).status);
   assert.ok(statuses.includes(200) && statuses.at(-1) === 404, `${statuses}`);
   await own.post(call("real", { mat: "real" }));
   assert.equal((await own.topic("mat/real/table")).state.bout.bout, "real");
@@ -395,6 +500,12 @@ test("mats that are only asked for are bounded, and leave room for those that ha
 
 test("everything that was taken is in the log, once, without a gap", async () => {
   const stored = await Promise.all(["b", "g", "c"].map((bout) => daemon.log(bout)));
-  const seqs = stored.flatMap(rows).map(({ seq }) => seq).sort((one, other) => one - other);
-  assert.deepEqual(seqs, seqs.map((_, i) => i + 1));
+  const seqs = stored
+    .flatMap(rows)
+    .map(({ seq }) => seq)
+    .sort((one, other) => one - other);
+  assert.deepEqual(
+    seqs,
+    seqs.map((_, i) => i + 1),
+  );
 });

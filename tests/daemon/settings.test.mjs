@@ -21,7 +21,10 @@ test("--help of the program names every command, and every command has its own",
     assert.ok(help.out.startsWith(`usage: boutwire ${command} `), help.out);
     assert.match(help.out, /Exit codes: /, command);
     assert.deepEqual((await run([command, "-h"])).out, help.out);
-    assert.ok(help.out.split("\n").every((line) => line.length <= 100), command);
+    assert.ok(
+      help.out.split("\n").every((line) => line.length <= 100),
+      command,
+    );
   }
 });
 
@@ -29,18 +32,38 @@ test("--version is the same everywhere", async () => {
   const { code, out } = await run(["--version"]);
   assert.equal(code, 0);
   assert.match(out, /^boutwire \d+\.\d+\.\d+\n$/);
-  for (const command of COMMANDS) assert.deepEqual(await run([command, "--version"]), { code: 0, out, errors: "" });
+  for (const command of COMMANDS)
+    assert.deepEqual(await run([command, "--version"]), { code: 0, out, errors: "" });
 });
 
 test("wrong use is 2, said in words on standard error", async () => {
-  for (const words of [[], ["play"], ["serve", "--nonsense"], ["serve", "extra"], ["serve", "--listen"],
-    ["serve", "--listen", "7600"], ["serve", "--listen", ":7600"], ["serve", "--listen", "127.0.0.1:70000"],
-    ["serve", "--listen", "127.0.0.1:x"], ["serve", "--log-level", "loud"], ["serve", "--store", ""],
-    ["serve", "--speed", "2"], ["demo", "--speed", "0"], ["demo", "--speed", "fast"], ["fold"], ["fold", "a", "b"],
-    ["fold", "--now", "noon", demoDay], ["fold", "/nowhere/log.ndjson"], ["check"], ["rehearse"],
-    ["rehearse", "--speed", "61", demoDay], ["rehearse", "--to", "nowhere", demoDay],
-    ["rehearse", "--exact", "--speed", "2", demoDay], ["serve", "--config", "/nowhere/boutwire.conf"],
-    ["serve", "--rules", "/nowhere/edition.json"]]) {
+  for (const words of [
+    [],
+    ["play"],
+    ["serve", "--nonsense"],
+    ["serve", "extra"],
+    ["serve", "--listen"],
+    ["serve", "--listen", "7600"],
+    ["serve", "--listen", ":7600"],
+    ["serve", "--listen", "127.0.0.1:70000"],
+    ["serve", "--listen", "127.0.0.1:x"],
+    ["serve", "--log-level", "loud"],
+    ["serve", "--store", ""],
+    ["serve", "--speed", "2"],
+    ["demo", "--speed", "0"],
+    ["demo", "--speed", "fast"],
+    ["fold"],
+    ["fold", "a", "b"],
+    ["fold", "--now", "noon", demoDay],
+    ["fold", "/nowhere/log.ndjson"],
+    ["check"],
+    ["rehearse"],
+    ["rehearse", "--speed", "61", demoDay],
+    ["rehearse", "--to", "nowhere", demoDay],
+    ["rehearse", "--exact", "--speed", "2", demoDay],
+    ["serve", "--config", "/nowhere/boutwire.conf"],
+    ["serve", "--rules", "/nowhere/edition.json"],
+  ]) {
     const { code, out, errors } = await run(words);
     assert.equal(code, 2, `${words.join(" ")}: ${out} ${errors}`);
     assert.equal(out, "", words.join(" "));
@@ -51,15 +74,30 @@ test("wrong use is 2, said in words on standard error", async () => {
 test("an input that isn't valid is 1, with its place", async () => {
   const folder = temporaryFolder();
   const bad = join(folder, "bad.ndjson");
-  writeFileSync(bad, `${JSON.stringify({ ...call("x"), at: "2027-05-08T10:00:00.000Z" })}\n{"id":"y"}\n`);
-  for (const words of [["fold", bad], ["check", bad], ["rehearse", "--quiet", "--to", "127.0.0.1:1", bad]]) {
+  writeFileSync(
+    bad,
+    `${JSON.stringify({ ...call("x"), at: "2027-05-08T10:00:00.000Z" })}\n{"id":"y"}\n`,
+  );
+  for (const words of [
+    ["fold", bad],
+    ["check", bad],
+    ["rehearse", "--quiet", "--to", "127.0.0.1:1", bad],
+  ]) {
     const { code, errors } = await run(words);
     assert.equal(code, 1, words[0]);
     assert.ok(errors.includes(`${bad}:2: `), errors);
   }
   const edition = join(folder, "edition.json");
   writeFileSync(edition, "{}");
-  const { code, errors } = await run(["serve", "--listen", "127.0.0.1:0", "--store", join(folder, "s"), "--rules", edition]);
+  const { code, errors } = await run([
+    "serve",
+    "--listen",
+    "127.0.0.1:0",
+    "--store",
+    join(folder, "s"),
+    "--rules",
+    edition,
+  ]);
   assert.equal(code, 1, errors);
   assert.ok(errors.includes(edition), errors);
   assert.ok(!existsSync(join(folder, "s")));
@@ -67,19 +105,26 @@ test("an input that isn't valid is 1, with its place", async () => {
 
 /** Where a daemon listens and what it stores to, by nothing but what it is told here; then it ends. */
 async function served(words, { env = {}, cwd = temporaryFolder() } = {}) {
-  const child = spawn(program, ["serve", ...words], { cwd, env: environment(env), stdio: ["ignore", "pipe", "pipe"] });
+  const child = spawn(program, ["serve", ...words], {
+    cwd,
+    env: environment(env),
+    stdio: ["ignore", "pipe", "pipe"],
+  });
   let out = "";
   let errors = "";
   child.stderr.setEncoding("utf8").on("data", (text) => (errors += text));
   const ended = new Promise((resolve) => child.on("close", resolve));
   try {
-    await within(new Promise((resolve, reject) => {
-      child.stdout.setEncoding("utf8").on("data", (text) => {
-        out += text;
-        if (out.includes("\n")) resolve();
-      });
-      ended.then((code) => reject(new Error(`ended with ${code}: ${errors}`)));
-    }), "an address");
+    await within(
+      new Promise((resolve, reject) => {
+        child.stdout.setEncoding("utf8").on("data", (text) => {
+          out += text;
+          if (out.includes("\n")) resolve();
+        });
+        ended.then((code) => reject(new Error(`ended with ${code}: ${errors}`)));
+      }),
+      "an address",
+    );
   } finally {
     child.kill("SIGTERM");
     await within(ended, "the end");
@@ -91,13 +136,24 @@ async function served(words, { env = {}, cwd = temporaryFolder() } = {}) {
 test("an option is stronger than the environment, the environment than the config file", async () => {
   const folder = temporaryFolder();
   const config = join(folder, "boutwire.conf");
-  const stores = Object.fromEntries(["option", "environment", "config"].map((name) => [name, join(folder, name)]));
-  writeFileSync(config, `# where\nlisten = 127.0.0.4:0   # any port\r\n\n  store=${stores.config}\nlog_level = error\npages = ${folder}\n`);
-  const env = { BOUTWIRE_LISTEN: "127.0.0.3:0", BOUTWIRE_STORE: stores.environment, BOUTWIRE_CONFIG: config };
+  const stores = Object.fromEntries(
+    ["option", "environment", "config"].map((name) => [name, join(folder, name)]),
+  );
+  writeFileSync(
+    config,
+    `# where\nlisten = 127.0.0.4:0   # any port\r\n\n  store=${stores.config}\nlog_level = error\npages = ${folder}\n`,
+  );
+  const env = {
+    BOUTWIRE_LISTEN: "127.0.0.3:0",
+    BOUTWIRE_STORE: stores.environment,
+    BOUTWIRE_CONFIG: config,
+  };
   const words = ["--listen", "127.0.0.2:0", "--store", stores.option];
   const all = await served(words, { env });
   assert.equal(all.host, "127.0.0.2");
-  assert.ok(existsSync(stores.option) && !existsSync(stores.environment) && !existsSync(stores.config));
+  assert.ok(
+    existsSync(stores.option) && !existsSync(stores.environment) && !existsSync(stores.config),
+  );
   assert.equal(all.errors, "", "log_level of the config file");
   const two = await served([], { env: { ...env, BOUTWIRE_LOG_LEVEL: "info" } });
   assert.equal(two.host, "127.0.0.3");
@@ -116,9 +172,12 @@ test("a store is boutwire.sqlite where it is started, unless said otherwise", as
 test("a config file's wrong line is named", async () => {
   const config = join(temporaryFolder(), "boutwire.conf");
   for (const [text, line, words] of [
-    ["listen = 127.0.0.1:0\nstroe = x\n", 2, /stroe is no setting/], ["\n\nlisten 127.0.0.1:0", 3, /no setting/],
-    ["log_level = loud", 1, /loud is none of error, warning, info, debug/], ["listen = 7600", 1, /7600 is no HOST:PORT/],
-    ["store =\n", 1, /a path/], ["# fine\nlisten = 127.0.0.1:99999", 2, /no HOST:PORT/],
+    ["listen = 127.0.0.1:0\nstroe = x\n", 2, /stroe is no setting/],
+    ["\n\nlisten 127.0.0.1:0", 3, /no setting/],
+    ["log_level = loud", 1, /loud is none of error, warning, info, debug/],
+    ["listen = 7600", 1, /7600 is no HOST:PORT/],
+    ["store =\n", 1, /a path/],
+    ["# fine\nlisten = 127.0.0.1:99999", 2, /no HOST:PORT/],
   ]) {
     writeFileSync(config, text);
     const { code, errors } = await run(["serve", "--config", config], { cwd: temporaryFolder() });
@@ -129,23 +188,40 @@ test("a config file's wrong line is named", async () => {
 });
 
 test("a wrong environment variable is named", async () => {
-  for (const [name, value] of [["BOUTWIRE_LISTEN", "x"], ["BOUTWIRE_LOG_LEVEL", "x"], ["BOUTWIRE_STORE", ""], ["BOUTWIRE_CONFIG", "/nowhere"]]) {
-    const { code, errors } = await run(["serve"], { env: { [name]: value }, cwd: temporaryFolder() });
+  for (const [name, value] of [
+    ["BOUTWIRE_LISTEN", "x"],
+    ["BOUTWIRE_LOG_LEVEL", "x"],
+    ["BOUTWIRE_STORE", ""],
+    ["BOUTWIRE_CONFIG", "/nowhere"],
+  ]) {
+    const { code, errors } = await run(["serve"], {
+      env: { [name]: value },
+      cwd: temporaryFolder(),
+    });
     assert.equal(code, 2, name);
     assert.ok(errors.includes(name === "BOUTWIRE_CONFIG" ? value : name), errors);
   }
 });
 
-test("what it says about itself is logfmt, as much of it as is asked for, and never what an event says", async (t) => {
-  for (const [level, lines] of [["info", true], ["warning", false]]) {
-    const daemon = await Daemon.start({ store: join(temporaryFolder(), "s"), words: ["--log-level", level] });
+test("what it says about itself is logfmt, as much as is asked for, and no event's words", async (t) => {
+  for (const [level, lines] of [
+    ["info", true],
+    ["warning", false],
+  ]) {
+    const daemon = await Daemon.start({
+      store: join(temporaryFolder(), "s"),
+      words: ["--log-level", level],
+    });
     t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
     await daemon.post(call("secret", { red: { name: "Wren Unsaid" } }));
     await daemon.postText('{"id":"Wren-Unsaid","type":"no"}');
     await daemon.stop();
     assert.equal(daemon.errors.length > 0, lines, daemon.errors);
     for (const line of daemon.errors.split("\n").filter(Boolean))
-      assert.match(line, /^at=\d{4}-\S+Z level=(error|warning|info|debug) message="[^"]*"( [a-z_]+=("[^"]*"|\S*))*$/);
+      assert.match(
+        line,
+        /^at=\d{4}-\S+Z level=(error|warning|info|debug) message="[^"]*"( [a-z_]+=("[^"]*"|\S*))*$/,
+      );
     assert.ok(!/Wren/.test(daemon.errors));
   }
 });
@@ -153,7 +229,10 @@ test("what it says about itself is logfmt, as much of it as is asked for, and ne
 test("IPv6: the address is printed as it is written in a browser", async (t) => {
   const daemon = new Daemon({ store: join(temporaryFolder(), "s"), host: "::1" });
   t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
-  const first = await Promise.race([daemon.ended, new Promise((resolve) => daemon.child.stdout.once("data", resolve))]);
+  const first = await Promise.race([
+    daemon.ended,
+    new Promise((resolve) => daemon.child.stdout.once("data", resolve)),
+  ]);
   if (first.code !== undefined) return t.skip("this machine has no IPv6");
   assert.match(daemon.out, /^http:\/\/\[::1\]:\d+\/ /);
   return undefined;
@@ -163,12 +242,18 @@ test("--rules adds an edition, and bouts can name it", async (t) => {
   const edition = join(root, "fixtures/editions/league.json");
   const folder = temporaryFolder();
   mkdirSync(join(folder, "deep"));
-  const daemon = await Daemon.start({ store: join(folder, "deep", "s"), words: ["--rules", edition] });
+  const daemon = await Daemon.start({
+    store: join(folder, "deep", "s"),
+    words: ["--rules", edition],
+  });
   t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
   const known = JSON.parse(await daemon.get("/api/v1/rules"));
   const names = known.map(({ name }) => name);
   const shipped = (await run(["rules"])).out;
-  assert.ok(names.some((name) => !shipped.includes(name)), `${names}`);
+  assert.ok(
+    names.some((name) => !shipped.includes(name)),
+    `${names}`,
+  );
   const added = known.find(({ name }) => !shipped.includes(name));
   await daemon.post(call("league", { rules: added.name, style: added.styles[0] }));
   assert.equal((await daemon.topic("mat/A/table")).state.bout.details.rules, added.name);

@@ -4,7 +4,11 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import {
-  accessibilityFaults, openBrowser, openPage, pageShows, pageUntil,
+  accessibilityFaults,
+  openBrowser,
+  openPage,
+  pageShows,
+  pageUntil,
 } from "../support/browser.mjs";
 import { call, clock, make, note, score } from "../support/bouts.mjs";
 import { daemonFor, startDaemon } from "../support/daemon.mjs";
@@ -12,7 +16,12 @@ import { rows } from "../support/program.mjs";
 import { aliveAt } from "../support/store.mjs";
 import { until } from "../support/wait.mjs";
 
-const PAGES = { table: "/table/?mat=A", screen: "/screen/", booth: "/booth/?mat=A", follow: "/follow/?mat=A" };
+const PAGES = {
+  table: "/table/?mat=A",
+  screen: "/screen/",
+  booth: "/booth/?mat=A",
+  follow: "/follow/?mat=A",
+};
 
 let browser;
 before(async () => (browser = await openBrowser()));
@@ -35,8 +44,14 @@ async function strike(page, ...keys) {
 async function callBout(table, { red, blue, number }) {
   await pageUntil(table, () => document.querySelector("#empty button")?.checkVisibility());
   await strike(table, "Slash");
-  await pageUntil(table, () => document.querySelector("#form").open
-    && [...document.querySelectorAll("#form select option")].some(({ value }) => value === "freestyle-2022"));
+  await pageUntil(
+    table,
+    () =>
+      document.querySelector("#form").open &&
+      [...document.querySelectorAll("#form select option")].some(
+        ({ value }) => value === "freestyle-2022",
+      ),
+  );
   for (const [side, [given, family]] of Object.entries({ red, blue })) {
     const part = table.locator(`#form fieldset[data-side=${side}]`);
     await part.getByLabel("Given name").fill(given);
@@ -47,8 +62,12 @@ async function callBout(table, { red, blue, number }) {
   await pageUntil(table, () => document.querySelector("#desk").checkVisibility());
 }
 
-const points = (page, side, wanted) => pageUntil(page, ([where, text]) =>
-  document.querySelector(`${where} .points`)?.textContent === text, [`[data-side=${side}]`, String(wanted)]);
+const points = (page, side, wanted) =>
+  pageUntil(
+    page,
+    ([where, text]) => document.querySelector(`${where} .points`)?.textContent === text,
+    [`[data-side=${side}]`, String(wanted)],
+  );
 
 test("a bout from the call to the result: keyed by keyboard, shown on every page", async (t) => {
   const daemon = await daemonFor(t);
@@ -59,7 +78,10 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
 
   await t.test("before there is a bout every page says so, and the picture is empty", async () => {
     await pageShows(follow, "No bout on mat A yet");
-    await pageUntil(screen, () => document.querySelector("#score").hidden && document.querySelector("#result").hidden);
+    await pageUntil(
+      screen,
+      () => document.querySelector("#score").hidden && document.querySelector("#result").hidden,
+    );
     await pageUntil(booth, () => document.querySelector("#empty").checkVisibility());
   });
 
@@ -68,14 +90,20 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
     for (const page of [table, screen, booth, follow])
       for (const name of ["Brandt", "Haddad"]) await pageShows(page, name);
     await pageShows(table, "bout 7");
-    await pageShows(follow, "Bout 7 on mat A: Ilse Brandt in red, Noor Haddad in blue. Freestyle.", "#log");
+    await pageShows(
+      follow,
+      "Bout 7 on mat A: Ilse Brandt in red, Noor Haddad in blue. Freestyle.",
+      "#log",
+    );
     assert.equal((await shown()).details.rules, "freestyle-2022");
   });
 
   await t.test("the whistle starts the clock on every page", async () => {
     await strike(table, "Space");
     for (const page of [table, screen, booth, follow])
-      await pageUntil(page, () => /^2:5\d$/.test(document.querySelector("bout-clock")?.textContent ?? ""));
+      await pageUntil(page, () =>
+        /^2:5\d$/.test(document.querySelector("bout-clock")?.textContent ?? ""),
+      );
     const [, start] = await events();
     assert.deepEqual([start.type, start.do], ["clock", "start"]);
     assert.ok(start.keyed_at <= start.at, "keyed on the daemon's clock, before it was accepted");
@@ -118,8 +146,13 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
     await pageShows(follow, "2 more points, not confirmed", ".side[data-side=blue]");
     await strike(table, "Backspace");
     await pageShows(table, "Taken out", "#sentence");
-    await pageUntil(screen, () => document.querySelector(".end[data-side=red] .wedge")?.checkVisibility());
-    await pageUntil(follow, () => !/not confirmed/.test(document.querySelector(".side[data-side=blue]").innerText));
+    await pageUntil(screen, () =>
+      document.querySelector(".end[data-side=red] .wedge")?.checkVisibility(),
+    );
+    await pageUntil(
+      follow,
+      () => !/not confirmed/.test(document.querySelector(".side[data-side=blue]").innerText),
+    );
     assert.deepEqual((await shown()).score, { red: 2, blue: 2 });
     await strike(table, "Shift+Backspace");
     await pageShows(follow, "2 more points, not confirmed", ".side[data-side=blue]");
@@ -127,19 +160,22 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
     await until(async () => (await shown()).score.blue === 2, "the undo");
   });
 
-  await t.test("the whistle stops the clock, and a note for the booth reaches the booth alone", async () => {
-    await strike(table, "Space");
-    await until(async () => !(await shown()).clock.running, "the clock to stop");
-    await strike(table, "Comma");
-    await table.locator("#form textarea").fill("Her coach has the challenge in hand");
-    await table.locator("#form button[type=submit]").click();
-    await pageShows(booth, "Her coach has the challenge in hand");
-    const { bout } = await shown();
-    await daemon.post(note(bout, "Both mats pause at noon"));
-    await pageShows(follow, "Both mats pause at noon", "#log");
-    for (const page of [screen, follow])
-      assert.ok(!(await page.content()).includes("challenge in hand"));
-  });
+  await t.test(
+    "the whistle stops the clock, and a note for the booth reaches the booth alone",
+    async () => {
+      await strike(table, "Space");
+      await until(async () => !(await shown()).clock.running, "the clock to stop");
+      await strike(table, "Comma");
+      await table.locator("#form textarea").fill("Her coach has the challenge in hand");
+      await table.locator("#form button[type=submit]").click();
+      await pageShows(booth, "Her coach has the challenge in hand");
+      const { bout } = await shown();
+      await daemon.post(note(bout, "Both mats pause at noon"));
+      await pageShows(follow, "Both mats pause at noon", "#log");
+      for (const page of [screen, follow])
+        assert.ok(!(await page.content()).includes("challenge in hand"));
+    },
+  );
 
   await t.test("the officials' result, from the sheet", async () => {
     await strike(table, "Period");
@@ -161,7 +197,7 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
   await pages.end();
 });
 
-test("the daemon dies and comes back: pages say so, no key is lost, and the clock is unsure", async (t) => {
+test("the daemon dies and comes back: no key is lost, and the clock is unsure", async (t) => {
   const daemon = await daemonFor(t);
   const pages = await openPages(t, daemon);
   const { table, screen, booth, follow } = pages;
@@ -173,8 +209,14 @@ test("the daemon dies and comes back: pages say so, no key is lost, and the cloc
   await t.test("what is known stays, marked, and the clock is not believed for long", async () => {
     await pageShows(table, "not connected", "#line-state");
     await pageShows(booth, "not connected", "#line-state");
-    await pageUntil(screen, () => document.querySelector("bout-clock").getAttribute("trust") === "unsure");
-    await pageUntil(screen, () => document.querySelector("bout-clock").getAttribute("trust") === "hidden");
+    await pageUntil(
+      screen,
+      () => document.querySelector("bout-clock").getAttribute("trust") === "unsure",
+    );
+    await pageUntil(
+      screen,
+      () => document.querySelector("bout-clock").getAttribute("trust") === "hidden",
+    );
     await points(screen, "red", 2);
     await pageShows(follow, "not connected", "#state");
   });
@@ -194,9 +236,18 @@ test("the daemon dies and comes back: pages say so, no key is lost, and the cloc
     const log = rows(await again.log("down"));
     const [lost, ...keyed] = log.slice(3);
     assert.deepEqual([lost.do, lost.by], ["lost", "daemon"]);
-    assert.deepEqual(keyed.map(({ type, side, points: given }) => [type, side, given]),
-      [["score", "red", 2], ["score", "blue", 1], ["confirm", undefined, undefined]]);
-    assert.ok(keyed.every(({ keyed_at, at }) => keyed_at < lost.at && lost.at < at), JSON.stringify(keyed));
+    assert.deepEqual(
+      keyed.map(({ type, side, points: given }) => [type, side, given]),
+      [
+        ["score", "red", 2],
+        ["score", "blue", 1],
+        ["confirm", undefined, undefined],
+      ],
+    );
+    assert.ok(
+      keyed.every(({ keyed_at, at }) => keyed_at < lost.at && lost.at < at),
+      JSON.stringify(keyed),
+    );
     assert.ok(keyed[0].keyed_at < keyed[1].keyed_at && keyed[1].keyed_at < keyed[2].keyed_at);
   });
 
@@ -206,18 +257,24 @@ test("the daemon dies and comes back: pages say so, no key is lost, and the cloc
       await points(page, "blue", 1);
     }
     for (const page of [table, screen, booth, follow])
-      await pageUntil(page, () => document.querySelector("bout-clock").getAttribute("trust") === "unsure");
+      await pageUntil(
+        page,
+        () => document.querySelector("bout-clock").getAttribute("trust") === "unsure",
+      );
     await pageShows(booth, "connected", "#line-state");
     await pageShows(follow, "connected", "#state");
     await strike(table, "Space");
     for (const page of [table, screen, booth, follow])
-      await pageUntil(page, () => document.querySelector("bout-clock").getAttribute("trust") === "sure");
+      await pageUntil(
+        page,
+        () => document.querySelector("bout-clock").getAttribute("trust") === "sure",
+      );
   });
 
   await pages.end();
 });
 
-test("keys that wait outlive the page: struck while the daemon was down, sent by the next page", async (t) => {
+test("keys that wait outlive the page: the next one sends them", async (t) => {
   const daemon = await daemonFor(t);
   await daemon.post(call("kept"));
   const table = await openPage(browser, daemon.url(PAGES.table));
@@ -228,16 +285,27 @@ test("keys that wait outlive the page: struck while the daemon was down, sent by
   await pageShows(table, "not connected", "#line-state");
   await strike(table, "KeyJ", "KeyK", "KeyF", "KeyS");
   await pageShows(table, "2 waiting", "#line-state");
-  await pageUntil(table, async () => {
-    for (const { name } of await indexedDB.databases()) {
-      const database = await new Promise((resolve) => (indexedDB.open(name).onsuccess = ({ target }) => resolve(target.result)));
-      const count = await new Promise((resolve) =>
-        (database.transaction("events").objectStore("events").count().onsuccess = ({ target }) => resolve(target.result)));
-      database.close();
-      if (count === 2) return true;
-    }
-    return false;
-  }, undefined, "two events in the browser's store");
+  await pageUntil(
+    table,
+    async () => {
+      for (const { name } of await indexedDB.databases()) {
+        const database = await new Promise(
+          (resolve) => (indexedDB.open(name).onsuccess = ({ target }) => resolve(target.result)),
+        );
+        const count = await new Promise(
+          (resolve) =>
+            (database.transaction("events").objectStore("events").count().onsuccess = ({
+              target,
+            }) => resolve(target.result)),
+        );
+        database.close();
+        if (count === 2) return true;
+      }
+      return false;
+    },
+    undefined,
+    "two events in the browser's store",
+  );
   const context = table.context();
   await table.close();
   const again = await daemonFor(t, { store: daemon.store, port: daemon.port });
@@ -246,8 +314,13 @@ test("keys that wait outlive the page: struck while the daemon was down, sent by
   await pageShows(next, "connected, nothing waiting", "#line-state");
   await until(async () => (await again.bout("kept")).seq >= 3, "both events");
   const log = rows(await again.log("kept"));
-  assert.deepEqual(log.slice(1).map(({ type, side, points: given }) => [type, side, given]),
-    [["score", "blue", 2], ["score", "red", 4]]);
+  assert.deepEqual(
+    log.slice(1).map(({ type, side, points: given }) => [type, side, given]),
+    [
+      ["score", "blue", 2],
+      ["score", "red", 4],
+    ],
+  );
   assert.deepEqual(table.wrong, []);
 });
 
@@ -268,29 +341,46 @@ test("plain http under a name that is no localhost: no secure context, and every
   await follow.end();
 });
 
-test("nobody finds a fault in any page's accessibility, dark or light, at any stage of a bout", async (t) => {
+test("no page has a fault in its accessibility, dark or light, at any stage of a bout", async (t) => {
   const daemon = await daemonFor(t);
   const stages = [
     { themes: ["dark"], events: [], shows: [] },
-    { themes: ["dark", "light"], shows: ["Brandt", "Haddad"], events: [
-      call("ax", { number: "3", stage: "final" }), clock("ax", "set", { period: 1, t_ms: 47000 }),
-      score("ax", "red", 2, { technique: "double_leg" }),
-      make("caution", "ax", { side: "red", reason: "fleeing_mat", points: 1 }),
-      make("passivity", "ax", { side: "blue", stage: "activity" }),
-      make("attack", "ax", { side: "blue", techniques: ["sweep"], outcome: "stopped" }),
-      score("ax", "blue", 1, { unconfirmed: true }), note("ax", "For the booth", "booth"),
-      note("ax", "For everyone"),
-    ] },
-    { themes: ["light"], shows: ["Brandt", "Haddad"], events: [make("close", "ax", { how: "fall", winner: "blue" })] },
+    {
+      themes: ["dark", "light"],
+      shows: ["Brandt", "Haddad"],
+      events: [
+        call("ax", { number: "3", stage: "final" }),
+        clock("ax", "set", { period: 1, t_ms: 47000 }),
+        score("ax", "red", 2, { technique: "double_leg" }),
+        make("caution", "ax", { side: "red", reason: "fleeing_mat", points: 1 }),
+        make("passivity", "ax", { side: "blue", stage: "activity" }),
+        make("attack", "ax", { side: "blue", techniques: ["sweep"], outcome: "stopped" }),
+        score("ax", "blue", 1, { unconfirmed: true }),
+        note("ax", "For the booth", "booth"),
+        note("ax", "For everyone"),
+      ],
+    },
+    {
+      themes: ["light"],
+      shows: ["Brandt", "Haddad"],
+      events: [make("close", "ax", { how: "fall", winner: "blue" })],
+    },
   ];
   for (const { themes, events, shows } of stages) {
     if (events.length > 0) await daemon.postAll(events);
     for (const theme of themes) {
       for (const [name, path] of Object.entries({ ...PAGES, index: "/" })) {
         const query = `${path.includes("?") ? "&" : "?"}theme=${theme}&motion=off`;
-        const page = await openPage(browser, daemon.url(path + query), { colorScheme: theme, reducedMotion: "reduce" });
+        const page = await openPage(browser, daemon.url(path + query), {
+          colorScheme: theme,
+          reducedMotion: "reduce",
+        });
         for (const text of name === "index" ? [] : shows) await pageShows(page, text);
-        assert.deepEqual(await accessibilityFaults(page), [], `${name}, ${theme}, after ${events.length} events`);
+        assert.deepEqual(
+          await accessibilityFaults(page),
+          [],
+          `${name}, ${theme}, after ${events.length} events`,
+        );
         if (name === "table" && shows.length > 0) await assertFormIsFine(page);
         await page.end();
       }
@@ -309,12 +399,21 @@ test("what must never happen on a page would be seen", async (t) => {
   const page = await openPage(browser, daemon.url("/"));
   assert.deepEqual(await accessibilityFaults(page), []);
   await page.evaluate(() => {
-    document.body.append(Object.assign(document.createElement("img"), { src: "http://127.0.0.1:9/picture.png" }));
+    document.body.append(
+      Object.assign(document.createElement("img"), { src: "http://127.0.0.1:9/picture.png" }),
+    );
     document.body.append(Object.assign(document.createElement("script"), { textContent: "1" }));
     console.error("a complaint");
-    setTimeout(() => { throw new Error("a fault"); });
+    setTimeout(() => {
+      throw new Error("a fault");
+    });
   });
-  for (const sign of [/policy: img-src/, /policy: script-src/, /error: a complaint/, /error: Error: a fault/])
+  for (const sign of [
+    /policy: img-src/,
+    /policy: script-src/,
+    /error: a complaint/,
+    /error: Error: a fault/,
+  ])
     await until(() => page.wrong.some((text) => sign.test(text)), String(sign));
   assert.match((await accessibilityFaults(page)).join("\n"), /image-alt/);
   await page.context().close();
@@ -324,9 +423,17 @@ test("on a telephone the follow page needs no sideways scrolling, and finds no f
   const daemon = await startDaemon();
   t.after(() => daemon.stop());
   await daemon.postAll([
-    call("phone", { red: { name: "Tahina Rakotoandrianavosoambola" }, blue: { name: "Jean-Népomucène Rochecanteloup" } }),
-    score("phone", "red", 4), note("phone", `A${"a".repeat(120)} long word`)]);
-  for (const viewport of [{ width: 360, height: 740 }, { width: 740, height: 360 }]) {
+    call("phone", {
+      red: { name: "Tahina Rakotoandrianavosoambola" },
+      blue: { name: "Jean-Népomucène Rochecanteloup" },
+    }),
+    score("phone", "red", 4),
+    note("phone", `A${"a".repeat(120)} long word`),
+  ]);
+  for (const viewport of [
+    { width: 360, height: 740 },
+    { width: 740, height: 360 },
+  ]) {
     const page = await openPage(browser, daemon.url(PAGES.follow), { viewport, hasTouch: true });
     await points(page, "red", 4);
     const width = await page.evaluate(() => document.scrollingElement.scrollWidth);

@@ -6,14 +6,25 @@ import { createRequire } from "node:module";
 import { chromium } from "playwright-core";
 import { LIMIT_MS } from "./wait.mjs";
 
-const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const axeSource = readFileSync(
+  createRequire(import.meta.url).resolve("axe-core/axe.min.js"),
+  "utf8",
+);
 
 /** @param {string[]} more arguments of Chromium's */
 export function openBrowser(...more) {
   return chromium.launch({
     executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-    args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-      "--disable-background-networking", "--disable-component-update", "--disable-sync", ...more],
+    args: [
+      "--no-sandbox",
+      "--disable-gpu",
+      "--disable-quic",
+      "--no-first-run",
+      "--disable-background-networking",
+      "--disable-component-update",
+      "--disable-sync",
+      ...more,
+    ],
   });
 }
 
@@ -22,7 +33,9 @@ export function openBrowser(...more) {
  *  @param {{viewport?: object, colorScheme?: "dark" | "light", reducedMotion?: string}} looks */
 export async function openPage(browser, url, looks = {}) {
   const context = await browser.newContext({
-    viewport: { width: 1920, height: 1080 }, locale: "en-GB", ...looks,
+    viewport: { width: 1920, height: 1080 },
+    locale: "en-GB",
+    ...looks,
   });
   context.setDefaultTimeout(LIMIT_MS);
   const page = await context.newPage();
@@ -34,18 +47,29 @@ export async function openPage(browser, url, looks = {}) {
       wrong.push(`${message.type()}: ${message.text()} ${message.location().url}`);
   });
   for (const kind of ["request", "websocket"])
-    page.on(kind, (one) => new URL(one.url()).protocol !== "data:" && new URL(one.url()).host !== host
-      && wrong.push(`${kind} to ${one.url()}`));
+    page.on(
+      kind,
+      (one) =>
+        new URL(one.url()).protocol !== "data:" &&
+        new URL(one.url()).host !== host &&
+        wrong.push(`${kind} to ${one.url()}`),
+    );
   await page.exposeFunction("boutwireTestViolation", (text) => wrong.push(`policy: ${text}`));
-  await page.addInitScript(() => addEventListener("securitypolicyviolation", (event) =>
-    window.boutwireTestViolation(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`)));
+  await page.addInitScript(() =>
+    addEventListener("securitypolicyviolation", (event) =>
+      window.boutwireTestViolation(
+        `${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`,
+      ),
+    ),
+  );
   await page.goto(url, { waitUntil: "load" });
   return Object.assign(page, { wrong, end: () => endPage(page, context) });
 }
 
-/* A daemon that is down is told by the browser itself, for each try: that is no fault of the page. */
-const isOfALostDaemon = (message) => message.type() === "error"
-  && /ERR_CONNECTION_REFUSED|ERR_CONNECTION_RESET|ERR_EMPTY_RESPONSE|WebSocket connection to .* failed/.test(message.text());
+/* A daemon that is down is told by the browser itself, at each try: no fault of the page. */
+const LOST_DAEMON =
+  /ERR_CONNECTION_(REFUSED|RESET)|ERR_EMPTY_RESPONSE|WebSocket connection to .* failed/;
+const isOfALostDaemon = (message) => message.type() === "error" && LOST_DAEMON.test(message.text());
 
 async function endPage(page, context) {
   const { wrong } = page;
@@ -59,19 +83,35 @@ export async function pageUntil(page, is, argument, what = String(is)) {
     await page.waitForFunction(is, argument, { timeout: LIMIT_MS, polling: 50 });
   } catch (error) {
     const text = await page.evaluate(() => document.body.innerText).catch(() => "(no page)");
-    throw new Error(`${page.url()}: waited in vain for ${what} ${JSON.stringify(argument)}\n${text}\n${page.wrong?.join("\n")}\n${error.message}`);
+    throw new Error(
+      [`${page.url()}: waited in vain for ${what} ${JSON.stringify(argument)}`, text, error.message]
+        .concat(page.wrong ?? [])
+        .join("\n"),
+    );
   }
 }
 
 /** The page has that text in what is shown (all whitespace alike). */
 export const pageShows = (page, text, selector = "body") =>
-  pageUntil(page, ([where, wanted]) => [...document.querySelectorAll(where)].some((node) =>
-    node.checkVisibility() && node.innerText.replace(/\s+/g, " ").includes(wanted)), [selector, text]);
+  pageUntil(
+    page,
+    ([where, wanted]) =>
+      [...document.querySelectorAll(where)].some(
+        (node) => node.checkVisibility() && node.innerText.replace(/\s+/g, " ").includes(wanted),
+      ),
+    [selector, text],
+  );
 
 /** What axe-core finds wrong with the page as it stands, one line a finding. */
 export async function accessibilityFaults(page) {
   await page.evaluate(axeSource);
-  const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ["violations"] }));
+  const { violations } = await page.evaluate(() =>
+    window.axe.run(document, { resultTypes: ["violations"] }),
+  );
   return violations.flatMap(({ id, help, nodes }) =>
-    nodes.map(({ target, failureSummary }) => `${id}: ${help}: ${target} ${failureSummary.replaceAll(/\s+/g, " ")}`));
+    nodes.map(
+      ({ target, failureSummary }) =>
+        `${id}: ${help}: ${target} ${failureSummary.replaceAll(/\s+/g, " ")}`,
+    ),
+  );
 }

@@ -33,14 +33,33 @@ export class Daemon {
     return { code, errors: daemon.errors, out: daemon.#out };
   }
 
-  constructor({ store, host = "127.0.0.1", port = 0, command = "serve", words = [], env,
-    wrapper = [] }) {
+  constructor({
+    store,
+    host = "127.0.0.1",
+    port = 0,
+    command = "serve",
+    words = [],
+    env,
+    wrapper = [],
+  }) {
     this.store = store;
     this.host = host;
-    const all = [...wrapper, program, command, "--listen", `${host}:${port}`,
-      ...(store ? ["--store", store] : []), "--pages", join(root, "overlay"), ...words];
-    this.child = spawn(all[0], all.slice(1),
-      { cwd: root, env: environment(env), stdio: ["ignore", "pipe", "pipe"] });
+    const all = [
+      ...wrapper,
+      program,
+      command,
+      "--listen",
+      `${host}:${port}`,
+      ...(store ? ["--store", store] : []),
+      "--pages",
+      join(root, "overlay"),
+      ...words,
+    ];
+    this.child = spawn(all[0], all.slice(1), {
+      cwd: root,
+      env: environment(env),
+      stdio: ["ignore", "pipe", "pipe"],
+    });
     alive.add(this.child);
     this.ended = new Promise((resolve, reject) => {
       this.child.on("error", reject);
@@ -64,8 +83,11 @@ export class Daemon {
         resolve();
       };
       this.child.stdout.on("data", look);
-      this.ended.then(({ code, signal }) =>
-        reject(new Error(`the daemon ended: ${code ?? signal} ${this.#errors}`)), reject);
+      this.ended.then(
+        ({ code, signal }) =>
+          reject(new Error(`the daemon ended: ${code ?? signal} ${this.#errors}`)),
+        reject,
+      );
     });
   }
 
@@ -103,22 +125,32 @@ export class Daemon {
 
   /** One request on a connection of its own: {status, headers, body}. */
   ask(path, { method = "GET", headers = {}, body } = {}) {
-    return within(new Promise((resolve, reject) => {
-      const sizes = body === undefined ? {} : { "Content-Length": Buffer.byteLength(body) };
-      const sent = request({
-        host: this.host, port: this.port, path, method, agent: false,
-        headers: { ...sizes, ...headers },
-      }, (answer) => {
-        let text = "";
-        answer.setEncoding("utf8").on("data", (piece) => (text += piece));
-        answer.on("error", reject);
-        answer.on("end", () => resolve({
-          status: answer.statusCode, headers: answer.headers, body: text,
-        }));
-      });
-      sent.on("error", reject);
-      sent.end(body);
-    }), `${method} ${path}`);
+    return within(
+      new Promise((resolve, reject) => {
+        const sizes = body === undefined ? {} : { "Content-Length": Buffer.byteLength(body) };
+        const sent = request(
+          {
+            host: this.host,
+            port: this.port,
+            path,
+            method,
+            agent: false,
+            headers: { ...sizes, ...headers },
+          },
+          (answer) => {
+            let text = "";
+            answer.setEncoding("utf8").on("data", (piece) => (text += piece));
+            answer.on("error", reject);
+            answer.on("end", () =>
+              resolve({ status: answer.statusCode, headers: answer.headers, body: text }),
+            );
+          },
+        );
+        sent.on("error", reject);
+        sent.end(body);
+      }),
+      `${method} ${path}`,
+    );
   }
 
   /** Sends a body as it stands to the intake. */
@@ -140,7 +172,10 @@ export class Daemon {
     const { status, body } = await this.postText(ndjson(events), "application/x-ndjson");
     assert.equal(status, 200, body);
     const answers = rows(body);
-    assert.deepEqual(answers.map(({ id }) => id), events.map(({ id }) => id));
+    assert.deepEqual(
+      answers.map(({ id }) => id),
+      events.map(({ id }) => id),
+    );
     return answers.map(({ seq }) => seq);
   }
 

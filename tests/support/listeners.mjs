@@ -9,6 +9,16 @@ import WebSocket from "ws";
 import { mergePatch } from "../../overlay/lib/merge-patch.js";
 import { Growing, within } from "./wait.mjs";
 
+/** Every topic there is, with those mats. */
+export const topicsOf = (...mats) => [
+  ...mats.flatMap((mat) =>
+    ["table", "booth", "follow"].map((audience) => `mat/${mat}/${audience}`),
+  ),
+  "out/main",
+  "day/follow",
+  "day/booth",
+];
+
 /** A topic as somebody who listens has it. */
 export class Heard {
   states = 0;
@@ -33,8 +43,10 @@ export class Heard {
   #takePatch({ epoch, from, seq, patch }) {
     assert.equal(epoch, this.epoch);
     assert.equal(from, this.seq, "a patch goes on from where we are");
-    assert.ok(seq === from + 1 || (seq === from && Object.keys(patch).length === 0),
-      `from ${from} to ${seq}`);
+    assert.ok(
+      seq === from + 1 || (seq === from && Object.keys(patch).length === 0),
+      `from ${from} to ${seq}`,
+    );
     const state = mergePatch(this.state, patch);
     const opinion = independent.apply(structuredClone(this.state), structuredClone(patch));
     assert.deepEqual(state, opinion);
@@ -60,12 +72,16 @@ export class Line {
     line.#socket = new WebSocket(`ws://${daemon.host}:${daemon.port}/ws`, "boutwire.v1");
     line.#socket.on("message", (text) => line.#hear(String(text)));
     line.#socket.on("close", () => line.heard.end("the WebSocket closed"));
-    line.closed = new Promise((resolve) => line.#socket.on("close", (code, reason) =>
-      resolve({ code, reason: String(reason) })));
-    await within(new Promise((resolve, reject) => {
-      line.#socket.on("open", resolve);
-      line.#socket.on("error", reject);
-    }), "a WebSocket");
+    line.closed = new Promise((resolve) =>
+      line.#socket.on("close", (code, reason) => resolve({ code, reason: String(reason) })),
+    );
+    await within(
+      new Promise((resolve, reject) => {
+        line.#socket.on("open", resolve);
+        line.#socket.on("error", reject);
+      }),
+      "a WebSocket",
+    );
     assert.equal(line.#socket.protocol, "boutwire.v1");
     line.say({ hello: {} });
     if (topics.length > 0) await line.follow(...topics);
@@ -122,12 +138,16 @@ export class Line {
 
   /** The topic's state once it has reached a version, or satisfies a condition. */
   async state(topic, is) {
-    const reached = typeof is === "function" ? () => is(this.topics.get(topic).state)
-      : () => this.topics.get(topic).seq >= is;
+    const reached =
+      typeof is === "function"
+        ? () => is(this.topics.get(topic).state)
+        : () => this.topics.get(topic).seq >= is;
     if (this.topics.has(topic) && reached()) return this.topics.get(topic).state;
-    await this.find((message) => message.topic === topic && reached(),
+    await this.find(
+      (message) => message.topic === topic && reached(),
       () => `${topic}, ${is}, at ${JSON.stringify(this.topics.get(topic)).slice(0, 600)}`,
-      this.heard.items.length);
+      this.heard.items.length,
+    );
     return this.topics.get(topic).state;
   }
 
@@ -183,9 +203,11 @@ export class Stream {
   async state(is) {
     const reached = () => (typeof is === "function" ? is(this.topic.state) : this.topic.seq >= is);
     if (!reached())
-      await this.heard.find(({ kind }) => kind !== "beat" && reached(),
+      await this.heard.find(
+        ({ kind }) => kind !== "beat" && reached(),
         () => `${is}, at ${JSON.stringify(this.topic).slice(0, 600)}`,
-        this.heard.items.length);
+        this.heard.items.length,
+      );
     return this.topic.state;
   }
 
@@ -201,20 +223,25 @@ export class Reading {
 
   static open(daemon, path, headers = {}) {
     const reading = new Reading();
-    return within(new Promise((resolve, reject) => {
-      reading.request = get({ host: daemon.host, port: daemon.port, path, headers, agent: false },
-        (answer) => {
-          Object.assign(reading, { status: answer.statusCode, headers: answer.headers });
-          answer.setEncoding("utf8").on("data", (piece) => {
-            reading.text += piece;
-            reading.grown.add(piece);
-          });
-          answer.on("error", () => {});
-          answer.on("close", () => reading.grown.end("the answer ended"));
-          resolve(reading);
-        });
-      reading.request.on("error", reject);
-    }), path);
+    return within(
+      new Promise((resolve, reject) => {
+        reading.request = get(
+          { host: daemon.host, port: daemon.port, path, headers, agent: false },
+          (answer) => {
+            Object.assign(reading, { status: answer.statusCode, headers: answer.headers });
+            answer.setEncoding("utf8").on("data", (piece) => {
+              reading.text += piece;
+              reading.grown.add(piece);
+            });
+            answer.on("error", () => {});
+            answer.on("close", () => reading.grown.end("the answer ended"));
+            resolve(reading);
+          },
+        );
+        reading.request.on("error", reject);
+      }),
+      path,
+    );
   }
 
   /** The whole lines that have come. */
@@ -224,8 +251,11 @@ export class Reading {
 
   async until(is, what) {
     if (!is(this.text))
-      await this.grown.find(() => is(this.text), () => `${what} in ${JSON.stringify(this.text)}`,
-        this.grown.items.length);
+      await this.grown.find(
+        () => is(this.text),
+        () => `${what} in ${JSON.stringify(this.text)}`,
+        this.grown.items.length,
+      );
     return this.text;
   }
 

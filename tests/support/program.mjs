@@ -17,7 +17,9 @@ export const program = process.env.BOUTWIRE ?? built.find((path) => existsSync(p
 export function environment(more = {}) {
   const kept = Object.entries(process.env).filter(([name]) => !name.startsWith("BOUTWIRE"));
   return {
-    ...Object.fromEntries(kept), ASAN_OPTIONS: "exitcode=99", UBSAN_OPTIONS: "print_stacktrace=1",
+    ...Object.fromEntries(kept),
+    ASAN_OPTIONS: "exitcode=99",
+    UBSAN_OPTIONS: "print_stacktrace=1",
     ...more,
   };
 }
@@ -60,7 +62,11 @@ export function movedSince(early, state) {
 }
 
 /** NDJSON to values and back. */
-export const rows = (text) => text.split("\n").filter(Boolean).map((row) => JSON.parse(row));
+export const rows = (text) =>
+  text
+    .split("\n")
+    .filter(Boolean)
+    .map((row) => JSON.parse(row));
 export const ndjson = (values) => values.map((value) => `${JSON.stringify(value)}\n`).join("");
 export const demoEvents = () => rows(readFileSync(demoDay, "utf8"));
 

@@ -9,16 +9,21 @@ export class CuttableProxy {
   static open({ host, port }) {
     const proxy = new CuttableProxy();
     proxy.server = createServer((client) => proxy.#join(client, connect({ host, port })));
-    return new Promise((resolve) => proxy.server.listen(0, proxy.host, () => {
-      proxy.port = proxy.server.address().port;
-      resolve(proxy);
-    }));
+    return new Promise((resolve) =>
+      proxy.server.listen(0, proxy.host, () => {
+        proxy.port = proxy.server.address().port;
+        resolve(proxy);
+      }),
+    );
   }
 
   #join(client, daemon) {
     const pair = [client, daemon];
     this.#pairs.add(pair);
-    for (const [from, to] of [[client, daemon], [daemon, client]]) {
+    for (const [from, to] of [
+      [client, daemon],
+      [daemon, client],
+    ]) {
       from.pipe(to);
       from.on("error", () => {});
       from.on("close", () => {

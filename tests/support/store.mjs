@@ -1,5 +1,5 @@
-// The store from outside, while no daemon holds it: what a disk, a clock or a stranger may have done
-// to it. By SQLite's own command line tool, so that it is no second reading of ours.
+// The store from outside, while no daemon holds it: what a disk, a clock or a stranger may have
+// done to it. By SQLite's own command line tool, so that it is no second reading of ours.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 
@@ -47,5 +47,8 @@ export function age(path, ms) {
 /** All events, in order: [{seq, text}]. */
 export function storedEvents(path) {
   const text = sql(path, "SELECT json_object('seq', seq, 'text', text) FROM events ORDER BY seq");
-  return text.split("\n").filter(Boolean).map((row) => JSON.parse(row));
+  return text
+    .split("\n")
+    .filter(Boolean)
+    .map((row) => JSON.parse(row));
 }

@@ -42,19 +42,22 @@ export class Growing {
 
   /** The first item from place `from` on of which `is` holds: {item, place}. */
   find(is, what, from = 0) {
-    return within(new Promise((resolve, reject) => {
-      let place = from;
-      const look = () => {
-        for (; place < this.items.length; place++) {
-          if (!is(this.items[place])) continue;
-          resolve({ item: this.items[place], place });
-          return true;
-        }
-        if (this.#end) reject(new Error(`${this.#end} before ${describe(what)}`));
-        return Boolean(this.#end);
-      };
-      if (!look()) this.#waiting.push(look);
-    }), what);
+    return within(
+      new Promise((resolve, reject) => {
+        let place = from;
+        const look = () => {
+          for (; place < this.items.length; place++) {
+            if (!is(this.items[place])) continue;
+            resolve({ item: this.items[place], place });
+            return true;
+          }
+          if (this.#end) reject(new Error(`${this.#end} before ${describe(what)}`));
+          return Boolean(this.#end);
+        };
+        if (!look()) this.#waiting.push(look);
+      }),
+      what,
+    );
   }
 
   #look() {
