@@ -355,6 +355,8 @@ bool dried_up(struct scan *scan, enum side side, struct card *card)
     const struct try *last = NULL;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;)
         last = try;
+    if (last == NULL)
+        return false;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;) {
         if (!same_first(try, last))
             continue;
