@@ -263,9 +263,11 @@ static void do_all(struct request *request)
     snprintf(text, sizeof text, "data: %.*s\n\n", (int)size, body);
     struct frame *plain = frame_of(body, size);
     struct frame *event = frame_of(text, strlen(text));
-    for (struct peer *peer = server.peers; peer != NULL; peer = peer->next)
-        connection_send(peer->connection,
-                        connection_kind(peer->connection) == CONNECTION_EVENTS ? event : plain);
+    for (struct peer *peer = server.peers; peer != NULL; peer = peer->next) {
+        bool events = connection_kind(peer->connection) == CONNECTION_EVENTS;
+        if (!connection_send(peer->connection, events ? event : plain))
+            server.refused++;
+    }
     frame_release(plain);
     frame_release(event);
     answer_text(request, 200, "sent", 4);
