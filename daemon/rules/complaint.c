@@ -58,6 +58,31 @@ const char *refusal_name(enum refusal why)
     return "accepted";
 }
 
+/* How many bytes the UTF-8 character at `text` has; 0: it is cut off, or none. */
+static size_t character_size(const unsigned char *text)
+{
+    size_t size = text[0] < 0x80 ? 1 : text[0] >= 0xF0 ? 4 : text[0] >= 0xE0 ? 3 : 2;
+    if (text[0] >= 0x80 && text[0] < 0xC2)
+        return 0;
+    for (size_t i = 1; i < size; i++)
+        if ((text[i] & 0xC0u) != 0x80u)
+            return 0;
+    return size;
+}
+
+/* What is quoted may have been cut within a character: takes the rest of it away. */
+static void mend(char *text)
+{
+    char *to = text;
+    for (const char *from = text; *from != '\0';) {
+        size_t size = character_size((const unsigned char *)from);
+        for (size_t i = 0; i < size; i++)
+            *to++ = from[i];
+        from += size > 0 ? size : 1;
+    }
+    *to = '\0';
+}
+
 bool complain(struct complaint *complaint, enum refusal why, const char *pointer,
               const char *detail, ...)
 {
@@ -67,5 +92,7 @@ bool complain(struct complaint *complaint, enum refusal why, const char *pointer
     va_start(arguments, detail);
     vsnprintf(complaint->detail, sizeof complaint->detail, detail, arguments);
     va_end(arguments);
+    mend(complaint->pointer);
+    mend(complaint->detail);
     return false;
 }

@@ -111,6 +111,13 @@ static bool check_in_bout(struct event *event, const struct event_scope *scope,
     return event_check(event, details, complaint);
 }
 
+/* A clock is lost by the event itself, or by an amend that makes it so. */
+static bool says_lost(const struct event *event)
+{
+    const struct event *said = event->type == EVENT_AMEND ? event->set : event;
+    return said->type == EVENT_CLOCK && said->what == CLOCK_LOST;
+}
+
 static bool read_and_check(struct event *event, const struct value *document,
                            const struct event_scope *scope, enum intake_kind intake,
                            struct complaint *complaint)
@@ -119,10 +126,11 @@ static bool read_and_check(struct event *event, const struct value *document,
         return false;
     if (event_is_of_day(event->type))
         return true;
-    if (intake == INTAKE_LIVE && event->type == EVENT_CLOCK && event->what == CLOCK_LOST)
-        return complain(complaint, REFUSED_LOST, "/do",
-                        "do: lost is the daemon's own word, not a key");
-    return check_in_bout(event, scope, complaint);
+    if (!check_in_bout(event, scope, complaint))
+        return false;
+    return intake != INTAKE_LIVE || !says_lost(event) ||
+           complain(complaint, REFUSED_LOST, event->type == EVENT_CLOCK ? "/do" : "/set/do",
+                    "do: lost is the daemon's own word, not a key");
 }
 
 /* The one copy of a technique's name, so that names can be compared by their address. */
@@ -179,13 +187,15 @@ static bool event_keep(struct log *log, struct event *event, const struct value 
 
 static struct bout *bout_new(struct log *log, const char *id)
 {
-    struct bout *bout = arena_take(&log->arena, sizeof *bout);
-    const char *kept = arena_copy(&log->arena, id);
     struct bout **bouts = arena_grow(&log->arena, log->bouts, log->bout_count,
                                      &log->bout_capacity, sizeof *bouts);
-    if (bout == NULL || kept == NULL || bouts == NULL)
+    if (bouts == NULL)
         return NULL;
     log->bouts = bouts;
+    struct bout *bout = arena_take(&log->arena, sizeof *bout);
+    const char *kept = arena_copy(&log->arena, id);
+    if (bout == NULL || kept == NULL)
+        return NULL;
     bout->id = kept;
     bout->log = log;
     return bout;
@@ -206,7 +216,6 @@ static void bout_append(struct bout *bout, struct event *event)
 struct room {
     struct known_event *known;
     struct bout *bout; /* new or found; NULL for a type of the day */
-    const struct event **day;
     struct event *day_event;
     bool fresh;
 };
@@ -215,15 +224,20 @@ static bool room_take(struct log *log, struct event *event, const char *bout_id,
 {
     struct admission *admissions = arena_grow(&log->arena, log->admissions, log->count,
                                               &log->admission_capacity, sizeof *admissions);
-    room->known = arena_take(&log->arena, sizeof *room->known);
-    if (admissions == NULL || room->known == NULL)
+    if (admissions == NULL)
         return false;
     log->admissions = admissions;
+    room->known = arena_take(&log->arena, sizeof *room->known);
+    if (room->known == NULL)
+        return false;
     if (event_is_of_day(event->type)) {
-        room->day = arena_grow(&log->arena, log->day, log->day_count, &log->day_capacity,
-                               sizeof *room->day);
+        const struct event **day = arena_grow(&log->arena, log->day, log->day_count,
+                                              &log->day_capacity, sizeof *day);
+        if (day == NULL)
+            return false;
+        log->day = day;
         room->day_event = arena_take(&log->arena, sizeof *room->day_event);
-        return room->day != NULL && room->day_event != NULL;
+        return room->day_event != NULL;
     }
     room->fresh = room->bout == NULL;
     if (room->fresh && (room->bout = bout_new(log, bout_id)) == NULL)
@@ -263,7 +277,6 @@ static struct admittance admit(struct log *log, const struct value *document, st
     if (room.bout == NULL) {
         event.moment_ms = moment_of(&event, NULL);
         *room.day_event = event;
-        log->day = room.day;
         log->day[log->day_count++] = room.day_event;
     } else {
         admission->details = room.bout->details;

@@ -100,7 +100,9 @@ json_t *json_parse(const char *text, size_t size, struct complaint *complaint)
         return NULL;
     }
     json_t *json = json_loadb(text, size, JSON_REJECT_DUPLICATES | JSON_DECODE_ANY, &error);
-    if (json == NULL && json_error_code(&error) != json_error_out_of_memory)
+    /* Without memory the parser most often says nothing at all. */
+    if (json == NULL && error.text[0] != '\0' &&
+        json_error_code(&error) != json_error_out_of_memory)
         complain(complaint, REFUSED_NOT_JSON, "", "not JSON: %.100s (byte %d)", words_of(&error),
                  error.position);
     return json;

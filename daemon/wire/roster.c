@@ -15,7 +15,8 @@ struct roster {
     size_t column_count;
     const char *cells[COLUMNS_MAX];
     size_t cell_count;
-    size_t row; /* the one being read, from 1 */
+    size_t row_count;      /* read so far, the header's included */
+    size_t line;           /* of the file, from 1: where the row being read begins */
     struct table athletes;
     size_t athlete_count;
     bool refused, no_memory;
@@ -25,17 +26,23 @@ static void refuse(struct roster *roster, const char *column, const char *text)
 {
     if (roster->refused)
         return;
+    char pointer[64];
+    snprintf(pointer, sizeof pointer, "%s%.60s", *column != '\0' ? "/" : "", column);
     roster->refused = true;
-    complain(roster->complaint, REFUSED_ROSTER, column, "%s%s%s", column,
+    complain(roster->complaint, REFUSED_ROSTER, pointer, "%.100s%s%s", column,
              *column != '\0' ? ": " : "", text);
-    roster->complaint->line = roster->row;
+    roster->complaint->line = roster->line;
 }
 
-static bool is_utf8(const char *text, size_t size)
+/* By the JSON library's own check, which needs memory: `*no_memory` where that is what it lacks. */
+static bool is_utf8(const char *text, size_t size, bool *no_memory)
 {
-    json_t *string = json_stringn(text, size);
+    json_t *string = json_stringn(text, size), *empty = json_string("");
+    bool valid = string != NULL;
+    *no_memory = *no_memory || (!valid && empty == NULL);
     json_decref(string);
-    return string != NULL;
+    json_decref(empty);
+    return valid;
 }
 
 static void take_cell(void *cell, size_t size, void *context)
@@ -49,8 +56,9 @@ static void take_cell(void *cell, size_t size, void *context)
     }
     const char *column =
         roster->cell_count < roster->column_count ? roster->columns[roster->cell_count] : "";
-    if (memchr(cell, '\0', size) != NULL || !is_utf8(cell, size)) {
-        refuse(roster, column, "isn't valid UTF-8 text");
+    if (memchr(cell, '\0', size) != NULL || !is_utf8(cell, size, &roster->no_memory)) {
+        if (!roster->no_memory)
+            refuse(roster, column, "isn't valid UTF-8 text");
         return;
     }
     char *copy = arena_take(&roster->row_arena, size + 1);
@@ -164,7 +172,7 @@ static void take_athlete(struct roster *roster)
         refuse(roster, "", "the row has another number of cells than the header");
         return;
     }
-    snprintf(id, sizeof id, "row-%zu", roster->row);
+    snprintf(id, sizeof id, "row-%zu", roster->row_count);
     if (!row_value(roster, &row, id)) {
         roster->no_memory = true;
         return;
@@ -192,8 +200,8 @@ static void take_row(int end, void *context)
     (void)end;
     if (roster->refused || roster->no_memory)
         return;
-    roster->row++;
-    if (roster->row == 1)
+    roster->row_count++;
+    if (roster->row_count == 1)
         take_header(roster);
     else
         take_athlete(roster);
@@ -201,18 +209,43 @@ static void take_row(int end, void *context)
     roster->cell_count = 0;
 }
 
+static bool is_break(char byte)
+{
+    return byte == '\r' || byte == '\n';
+}
+
+/* Hands the parser one line of the file after the other, to know where each row begins: one with a
+ * quoted line break goes over several. */
+static bool parse_lines(struct roster *roster, struct csv_parser *parser, const char *text,
+                        size_t size)
+{
+    size_t number = 0, rows = roster->row_count;
+    bool in_row = false;
+    for (size_t from = 0; from < size;) {
+        const char *end = memchr(text + from, '\n', size - from);
+        size_t length = end != NULL ? (size_t)(end - (text + from)) + 1 : size - from;
+        number++;
+        if (!in_row)
+            roster->line = number;
+        if (csv_parse(parser, text + from, length, take_cell, take_row, roster) != length)
+            return false;
+        in_row = roster->row_count == rows && (in_row || !is_break(text[from]));
+        rows = roster->row_count;
+        from += length;
+    }
+    return csv_fini(parser, take_cell, take_row, roster) == 0;
+}
+
 static bool roster_parse(struct roster *roster, const char *text, size_t size)
 {
     struct csv_parser parser;
     if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI) != 0)
         return false;
-    bool read = csv_parse(&parser, text, size, take_cell, take_row, roster) == size;
-    read = csv_fini(&parser, take_cell, take_row, roster) == 0 && read;
-    if (!read && csv_error(&parser) == CSV_ENOMEM)
-        roster->no_memory = true;
-    else if (!read) {
-        roster->row++;
-        refuse(roster, "", "a quote that isn't closed, or stands where none may");
+    if (!parse_lines(roster, &parser, text, size)) {
+        if (csv_error(&parser) == CSV_ENOMEM)
+            roster->no_memory = true;
+        else
+            refuse(roster, "", "a quote that isn't closed, or stands where none may");
     }
     csv_free(&parser);
     return true;
@@ -228,7 +261,7 @@ bool roster_check(const char *text, size_t size, const struct editions *editions
     arena_init(&roster.row_arena, malloc, free);
     if (!roster_parse(&roster, text + mark, size - mark))
         roster.no_memory = true;
-    if (!roster.no_memory && roster.row == 0)
+    if (!roster.no_memory && roster.row_count == 0)
         refuse(&roster, "", "the file is empty");
     *athlete_count = roster.athlete_count;
     arena_close(&roster.arena);

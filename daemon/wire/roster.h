@@ -5,7 +5,7 @@
 #pragma once
 #include "rules/event.h"
 
-/* Counts the athletes. False: refused, with `line` the row (the header is 1), `pointer` the member
+/* Counts the athletes. False: refused, with `line` where the row begins, `pointer` the member
  * and the reason; or, with `why` ACCEPTED, no memory. */
 bool roster_check(const char *text, size_t size, const struct editions *editions,
                   size_t *athlete_count, struct complaint *complaint);
