@@ -165,8 +165,8 @@ test("the demo day, one by one: what is heard is what is answered, and what fold
   const events = demoEvents();
   for (const [i, event] of events.entries()) {
     assert.equal(await own.post(live(event)), i + 1);
-    if (i % 7 === 0 || i > events.length - 50) await assertAsAnswered(line, TOPICS, own);
-    if (i % 31 === 0 && event.bout) await assertFolded(line, event.bout, own);
+    if (i % 11 === 0 || i > events.length - 30) await assertAsAnswered(line, TOPICS, own);
+    if (i % 47 === 0 && event.bout) await assertFolded(line, event.bout, own);
   }
   await assertAsAnswered(line, TOPICS, own);
   for (const bout of new Set(events.map(({ bout }) => bout).filter(Boolean)))

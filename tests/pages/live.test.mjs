@@ -341,6 +341,36 @@ test("plain http under a name that is no localhost: no secure context, and every
   await follow.end();
 });
 
+test("a mat may be called anything: its pages show its bout, and no other mat's", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll([
+    call("first", { mat: "Halle 1" }),
+    call("second", { mat: "Süd / 2", red: { name: "Wren Ashgrove" } }),
+    score("second", "red", 4),
+  ]);
+  for (const name of ["table", "booth", "follow"]) {
+    const page = await openPage(
+      browser,
+      daemon.url(`/${name}/?mat=${encodeURIComponent("Süd / 2")}`),
+    );
+    t.after(() => page.context().close());
+    await pageShows(page, name === "table" ? "connected, nothing waiting" : "connected");
+    await pageUntil(page, () => /Ashgrove|Brandt|Which mat/.test(document.body.innerText));
+    assert.match(await page.evaluate(() => document.body.innerText), /Wren Ashgrove/, name);
+    await page.end();
+  }
+});
+
+test("the table without a mat asks which one, and says of nothing that it was refused", async (t) => {
+  const daemon = await daemonFor(t);
+  const page = await openPage(browser, daemon.url("/table/"));
+  await pageShows(page, "Which mat?");
+  await pageShows(page, "connected", "#line-state");
+  assert.doesNotMatch(await page.locator("#line-state").innerText(), /refused/);
+  assert.equal(await page.locator("#problems").isVisible(), false);
+  await page.end();
+});
+
 test("no page has a fault in its accessibility, dark or light, at any stage of a bout", async (t) => {
   const daemon = await daemonFor(t);
   const stages = [
