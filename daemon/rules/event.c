@@ -265,6 +265,23 @@ static bool refuse(const struct reading *reading, enum refusal why, const char *
     return complain(reading->complaint, why, pointer, "%.60s: %.160s", member, text);
 }
 
+/* A member that we don't know: its name is the sender's, and may hold what a pointer escapes. */
+static bool refuse_unknown(const struct reading *reading, const char *member, const char *text)
+{
+    char escaped[96];
+    size_t used = 0;
+    for (const char *at = member; *at != '\0' && used + 2 < sizeof escaped; at++) {
+        if (*at == '~' || *at == '/')
+            escaped[used++] = '~';
+        escaped[used++] = *at == '~' ? '0' : *at == '/' ? '1' : *at;
+    }
+    escaped[used] = '\0';
+    char pointer[160];
+    snprintf(pointer, sizeof pointer, "%s/%s", reading->place, escaped);
+    return complain(reading->complaint, REFUSED_MEMBER_UNKNOWN, pointer, "%.60s: %.160s", member,
+                    text);
+}
+
 static bool refuse_kind(const struct reading *reading, const char *member, const char *wanted,
                         const struct value *found)
 {
@@ -646,7 +663,7 @@ static bool read_members(const struct reading *reading, const struct value *obje
             char text[80];
             snprintf(text, sizeof text, as_set ? "can't be set in a %s" : "isn't a member of %s",
                      type_names[type]);
-            return refuse(reading, REFUSED_MEMBER_UNKNOWN, item->name, text);
+            return refuse_unknown(reading, item->name, text);
         }
         if (!read_member(reading, rule, item))
             return false;

@@ -90,6 +90,13 @@ static const char *words_of(const json_error_t *error)
     return error->text;
 }
 
+bool json_has_memory(void)
+{
+    json_t *string = json_string("a string long enough to need memory of its own");
+    json_decref(string);
+    return string != NULL;
+}
+
 json_t *json_parse(const char *text, size_t size, struct complaint *complaint)
 {
     json_error_t error;
@@ -100,9 +107,7 @@ json_t *json_parse(const char *text, size_t size, struct complaint *complaint)
         return NULL;
     }
     json_t *json = json_loadb(text, size, JSON_REJECT_DUPLICATES | JSON_DECODE_ANY, &error);
-    /* Without memory the parser most often says nothing at all. */
-    if (json == NULL && error.text[0] != '\0' &&
-        json_error_code(&error) != json_error_out_of_memory)
+    if (json == NULL && json_has_memory())
         complain(complaint, REFUSED_NOT_JSON, "", "not JSON: %.100s (byte %d)", words_of(&error),
                  error.position);
     return json;

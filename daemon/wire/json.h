@@ -17,6 +17,8 @@ struct value *json_read(struct arena *arena, const char *text, size_t size,
                         struct complaint *complaint);
 /* The same limits, for what stays jansson's: a new reference; NULL as above. */
 json_t *json_parse(const char *text, size_t size, struct complaint *complaint);
+/* Whether the parser can have memory just now: it reports the want of it as any other error. */
+bool json_has_memory(void);
 /* The same value as jansson's; a new reference, NULL without memory. */
 json_t *json_of(const struct value *value);
 /* Compact, members in sorted order; gives malloc'd text, NULL without memory. */

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "wire/json.h"
 
 enum { COLUMNS_MAX = 32, ATHLETES_MAX = 100000 };
 
@@ -37,11 +38,10 @@ static void refuse(struct roster *roster, const char *column, const char *text)
 /* By the JSON library's own check, which needs memory: `*no_memory` where that is what it lacks. */
 static bool is_utf8(const char *text, size_t size, bool *no_memory)
 {
-    json_t *string = json_stringn(text, size), *empty = json_string("");
+    json_t *string = json_stringn(text, size);
     bool valid = string != NULL;
-    *no_memory = *no_memory || (!valid && empty == NULL);
+    *no_memory = *no_memory || (!valid && !json_has_memory());
     json_decref(string);
-    json_decref(empty);
     return valid;
 }
 
