@@ -98,7 +98,6 @@ const char *status_phrase(int status)
         {426, "Upgrade Required"},
         {429, "Too Many Requests"},
         {500, "Internal Server Error"},
-        {501, "Not Implemented"},
         {503, "Service Unavailable"},
         {507, "Insufficient Storage"},
     };
