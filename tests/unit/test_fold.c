@@ -186,6 +186,10 @@ ROWS(fold, order, {"the log's", FREE RED2 ";" BLUE2, "leader:{side:blue,by:last_
      {"confirmed: the same order, without what isn't",
       FREE RED2 ";" BLUE2 ";" BLUE2 "unconfirmed:true;" RED2 "unconfirmed:true",
       "leader:{side:red,by:last_point} confirmed:{red:2,blue:2,leader:{side:blue,by:last_point}}"},
+     {"confirmed: the first point of what is",
+      TRIAL RED1 "unconfirmed:true;" BLUE1 ";" RED1 "; amend "
+                 "ref:e2 set:{action:reversal}",
+      "score:{red:2} confirmed:{red:1,blue:1,leader:{side:blue,by:first_point}}"},
      {"a before that names an unconfirmed one moves it all the same",
       FREE RED2 ";" BLUE2 ";" BLUE2 "unconfirmed:true;" RED2 "before:e4; void ref:e2",
       "confirmed:{red:2,blue:2,leader:{side:red,by:last_point}} score:{red:2,blue:4}"})

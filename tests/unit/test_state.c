@@ -334,6 +334,14 @@ ROWS(state, result, {"none", FREE, "result:null"},
      {"a time beyond a length that was shortened later",
       FREE STOPPED "close how:fall winner:red; bout rules:freestyle-2022 length:{period_ms:50000}",
       "result:{period:1,time_ms:50000}"},
+     {"an own bout time beyond a length that was shortened later counts as the length",
+      FREE "close how:fall winner:red period:2 t_ms:170000; bout rules:freestyle-2022 "
+           "length:{period_ms:60000}",
+      "result:{period:2,time_ms:120000}"},
+     {"its own period stays, though the bout no longer has it",
+      FREE "close how:fall winner:red period:2 t_ms:5000; bout rules:freestyle-2022 "
+           "length:{periods:1}",
+      "result:{period:2,time_ms:185000}"},
      {"of shorter periods",
       "0 bout rules:freestyle-2022 age_group:u17; 10 clock do:start "
       "period:2; 50 close how:fall winner:red",
@@ -351,6 +359,7 @@ ROWS(state, always,
       FREE "bout bout:c rules:greco-2026; 1 clock do:start; 2 clock bout:c do:start",
       "bout:b seq:3"},
      {"also of one that changes nothing", FREE "confirm; note text:a to:booth", "seq:3"},
+     {"a seq that was read is ignored", FREE "note text:a to:booth seq:77", "seq:2"},
      {"clock", FREE, "clock:{period:1,t_ms:0,left_ms:180000,elapsed_ms:0,running:false}"},
      {"score and what is confirmed of it", FREE,
       "score:{red:0,blue:0} unconfirmed:{red:0,blue:0} confirmed:{red:0,blue:0} "
