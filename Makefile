@@ -24,7 +24,7 @@ objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
 BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
 	libsqlite3-dev libssl-dev libcsv-dev
-TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils
+TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
 LINT_PACKAGES := clang-format clang-tidy
 
 .PHONY: all help run test unit lint format fence bench clean need-build need-test need-lint

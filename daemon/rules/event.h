@@ -159,6 +159,7 @@ const char *event_word(enum event_type type, enum event_member member, unsigned 
 struct known_event {
     const struct bout *bout; /* NULL: a type of the day */
     int32_t place;           /* in the bout's log, from 0 */
+    size_t day_place;        /* of a type of the day: in the log's list of those */
     enum event_type type;
     uint64_t seq;
     const struct value *document;

@@ -30,9 +30,10 @@ uint64_t log_seq_of(const struct log *log, const char *id)
     return known != NULL ? known->seq : 0;
 }
 
-int64_t log_at(const struct log *log, uint64_t seq)
+const struct event *log_event(const struct log *log, uint64_t seq)
 {
-    return log->admissions[seq - 1].at_ms;
+    const struct known_event *known = table_find(&log->known, log->admissions[seq - 1].id);
+    return known->bout != NULL ? &known->bout->events[known->place] : log->day[known->day_place];
 }
 
 /* Section 1: all members but `at`, `seq` and `by` count. */
@@ -262,6 +263,7 @@ static struct admittance admit(struct log *log, const struct value *document, st
     *room.known = (struct known_event){
         .bout = room.bout,
         .place = room.bout != NULL ? (int32_t)room.bout->count : EVENT_NONE,
+        .day_place = log->day_count,
         .type = event.type,
         .seq = event.seq,
         .document = event.document,
@@ -272,8 +274,7 @@ static struct admittance admit(struct log *log, const struct value *document, st
         return no_memory;
     }
     struct admission *admission = &log->admissions[log->count++];
-    *admission =
-        (struct admission){.bout = room.bout, .id = event.id, .at_ms = event.at_ms};
+    *admission = (struct admission){.bout = room.bout, .id = event.id};
     if (room.bout == NULL) {
         event.moment_ms = moment_of(&event, NULL);
         *room.day_event = event;

@@ -23,7 +23,7 @@ struct admission { /* one event of the log; and what it takes to take it back */
     struct bout *bout; /* NULL: a type of the day */
     const char *id;
     const struct details *details;
-    int64_t clock_moment_ms, at_ms;
+    int64_t clock_moment_ms;
 };
 
 struct log {
@@ -69,8 +69,8 @@ struct admittance log_admit(struct log *log, const struct value *document, enum 
                             struct complaint *complaint);
 /* The event's id if the log has it already with the same content; 0: it hasn't. */
 uint64_t log_seq_of(const struct log *log, const char *id);
-/* When the event of that number was accepted; it must be there. */
-int64_t log_at(const struct log *log, uint64_t seq);
+/* The event of that number, which must be there; until the next one is admitted. */
+const struct event *log_event(const struct log *log, uint64_t seq);
 struct bout *log_bout(const struct log *log, const char *id); /* NULL: no such bout */
 /* Takes back every event after the first `count`; for a batch that is refused half way. */
 void log_rewind(struct log *log, size_t count);

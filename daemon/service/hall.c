@@ -185,6 +185,12 @@ int64_t hall_next(const struct hall *hall)
     return next_ms;
 }
 
+int64_t hall_comes_at(const struct event *event)
+{
+    bool lost = event->type == EVENT_CLOCK && event->what == CLOCK_LOST;
+    return lost ? event->moment_ms : event->at_ms;
+}
+
 bool hall_read(struct hall *hall, const struct bout *log)
 {
     struct line lines[LINES_MAX];
@@ -193,9 +199,8 @@ bool hall_read(struct hall *hall, const struct bout *log)
         return false;
     size_t place = bout->fold.count;
     int64_t at_ms = log->events[place].at_ms;
-    /* Whatever ran out before this event was accepted is told first, here as when the log is read
-     * again. */
-    if (!hall_pass(hall, at_ms) || !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
+    /* Whatever ran out before this event came is told first, here as when the log is read again. */
+    if (!hall_pass(hall, hall_comes_at(&log->events[place])) || !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
         return false;
     struct state state = state_of(&bout->fold, at_ms);
     size_t count = lines_after(place > 0 ? &bout->told : NULL, &state, place, lines);

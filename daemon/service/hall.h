@@ -46,6 +46,9 @@ struct hall {
 
 void hall_init(struct hall *hall);
 void hall_close(struct hall *hall);
+/* The time up to which the hall has passed when this event comes: when it was accepted; for a lost
+ * clock, when the daemon was last there to see it run. */
+int64_t hall_comes_at(const struct event *event);
 /* Reads the next event of the bout (its fold's count tells which). False without memory. */
 bool hall_read(struct hall *hall, const struct bout *bout);
 /* Lets time pass up to `now_ms`: periods that run out are told. False without memory. */

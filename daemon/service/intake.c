@@ -251,7 +251,9 @@ static void answer_stopped(struct service *service, const struct intake_batch *f
     while (service->intake.first != NULL) {
         batch = queue_take(&service->intake);
         answer(&batch->source,
-               &(struct intake_answer){.outcome = INTAKE_STOPPED, .reason = reason});
+               &(struct intake_answer){.outcome = INTAKE_STOPPED,
+                                       .reason = reason,
+                                       .id = batch->count == 1 ? batch->items[0].id : NULL});
         batch->source.answer = NULL;
         batch->next = kept;
         kept = batch;
@@ -299,28 +301,41 @@ static void answer_at_once(struct intake_batch *batch, enum intake_outcome outco
     batch_free(batch);
 }
 
+/* Nothing is taken while the disk has failed, or too much waits for it. Answers then, with the id of
+ * a single event, by which its sender knows it. */
+static bool turned_away(struct intake_batch *batch, const char *text, size_t size, bool lines)
+{
+    struct service *service = batch->service;
+    struct intake_answer with = {.outcome = INTAKE_STOPPED};
+    struct complaint complaint;
+    if (journal_failure(service->journal, &with.reason) == 0) {
+        if (batch->source.own || service->intake.waiting_count < INTAKE_WAITING_MAX)
+            return false;
+        with.outcome = INTAKE_BUSY;
+    }
+    const struct value *document =
+        lines ? NULL : json_read(&service->parsing, text, size, &complaint);
+    with.id = document != NULL ? id_of(document) : NULL;
+    answer(&batch->source, &with);
+    batch_free(batch);
+    return true;
+}
+
 void intake_take(struct service *service, const struct intake_source *source, const char *text,
                  size_t size, bool lines)
 {
     struct complaint complaint = {.why = ACCEPTED};
     struct intake_batch *batch = calloc(1, sizeof *batch);
-    const char *id = NULL, *reason = NULL;
+    const char *id = NULL;
     if (batch == NULL) {
         answer(source, &(struct intake_answer){.outcome = INTAKE_NO_MEMORY});
         return;
     }
     *batch = (struct intake_batch){
         .service = service, .source = *source, .log_count = service->log.count};
-    if (journal_failure(service->journal, &reason) != 0) {
-        answer(source, &(struct intake_answer){.outcome = INTAKE_STOPPED, .reason = reason});
-        batch_free(batch);
-        return;
-    }
-    if (service->intake.waiting_count >= INTAKE_WAITING_MAX && !source->own) {
-        answer_at_once(batch, INTAKE_BUSY, NULL, NULL);
-        return;
-    }
     arena_reset(&service->parsing);
+    if (turned_away(batch, text, size, lines))
+        return;
     enum intake_outcome outcome = lines ? take_lines(batch, text, size, &complaint, &id)
                                         : take_line(batch, text, size, &complaint, &id);
     if (outcome == INTAKE_TAKEN && batch->new_count > 0 && commit(batch) != 0)

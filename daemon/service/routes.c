@@ -206,6 +206,16 @@ static bool last_seen(const struct request *request, char *epoch, size_t size, u
     return end != dash + 1 && *end == '\0';
 }
 
+/* How long a browser waits before it comes back. */
+static bool send_retry(struct connection *connection)
+{
+    static const char retry[] = "retry: 2000\n\n";
+    struct frame *frame = frame_new(retry, sizeof retry - 1);
+    bool sent = frame != NULL && connection_send(connection, frame);
+    frame_release(frame);
+    return sent;
+}
+
 static void sse_get(struct service *service, struct request *request, const char *path)
 {
     char topic[512], epoch[RELAY_EPOCH_SIZE_MAX];
@@ -218,7 +228,7 @@ static void sse_get(struct service *service, struct request *request, const char
     }
     struct connection *connection = request_stream(request, CONNECTION_EVENTS);
     struct client *client = connection != NULL ? client_new(service, connection) : NULL;
-    if (client == NULL ||
+    if (client == NULL || !send_retry(connection) ||
         follower_subscribe(client->follower, topic, resumes ? epoch : NULL, seq) != 0) {
         if (connection != NULL)
             connection_close(connection, 1011, "out of memory");

@@ -89,7 +89,8 @@ static int64_t passed_until(const struct service *service)
     int64_t now_ms = daytime_now(&service->daytime);
     if (service->intake.committed_seq >= service->log.count)
         return now_ms;
-    int64_t oldest_ms = log_at(&service->log, service->intake.committed_seq + 1);
+    const struct event *oldest = log_event(&service->log, service->intake.committed_seq + 1);
+    int64_t oldest_ms = hall_comes_at(oldest);
     return oldest_ms < now_ms ? oldest_ms : now_ms;
 }
 
@@ -276,7 +277,8 @@ static bool open_hall(struct service *service)
     if (!intake_load(service))
         return false;
     if (service->log.count > 0)
-        daytime_not_before(&service->daytime, log_at(&service->log, service->log.count));
+        daytime_not_before(&service->daytime,
+                           log_event(&service->log, service->log.count)->at_ms);
     service->relay = relay_new(journal_epoch(service->journal), &callbacks);
     if (service->relay == NULL ||
         !key_lost_clocks(service, journal_last_alive(service->journal)))
@@ -302,7 +304,11 @@ static void run(struct service *service)
 /* Each step is undone by what stands below it, in the reverse order. */
 static void run_opened(struct service *service)
 {
-    if (!start_handles(service) || !open_hall(service) || !listen_on(service)) {
+    bool opened = start_handles(service) && open_hall(service);
+    /* Nobody sees a clock run that is about to be called lost. */
+    while (opened && service->intake.first != NULL)
+        uv_run(&service->loop, UV_RUN_ONCE);
+    if (!opened || !listen_on(service)) {
         service->code = EXIT_UNUSABLE;
         journal_close(service->journal, NULL, NULL);
         close_handles(service);

@@ -28,8 +28,8 @@ function readNumber(text, { number, min, max }) {
     return Number.isFinite(value) ? Math.min(max, Math.max(min, value)) : number;
 }
 
-/** Names of mats and outputs, as they may stand in a topic's name. */
-export const NAME = /^[A-Za-z0-9._~:-]{1,64}$/;
+/** Names of mats and outputs: any text of up to 100 characters, as the daemon takes them. */
+export const NAME = /^.{1,100}$/su;
 
 /** Languages that have a file in words/, English first. */
 export const LANGUAGES = ["en", "de"];
