@@ -52,7 +52,7 @@ unit: need-test ## run the unit tests alone, with sanitizers
 	node tests/run.mjs unit
 
 .PHONY: sanitized
-sanitized: $(BUILD)/unit $(BUILD)/boutwire
+sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo
 
 lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
 	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)
@@ -136,6 +136,10 @@ $(BUILD)/boutwire: $(call objects,daemon/main.c $(EDGE)) $(BUILD)/editions.o $(B
 
 $(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $^ -o $@ -lcriterion $(LIBRARIES)
+
+# What the tests of daemon/net speak to: a server on it alone.
+$(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/net/*.c) daemon/wire/frame.c)
+	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv
 
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
