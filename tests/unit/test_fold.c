@@ -508,6 +508,17 @@ ROWS(fold, activity, {"on", BEGUN "15 now", "activity:{side:red,left_ms:25000,ru
       FREE "0 clock do:end; 5 passivity side:red "
            "stage:activity; 6 now",
       "activity:null"},
+     {"for good, though the time is set back later",
+      FREE "0 clock do:end; 5 passivity side:red stage:activity; 6 clock do:set period:1 "
+           "t_ms:100000; 7 now",
+      "activity:null"},
+     {"for a period that is still to come: over at once, for good",
+      FREE
+      "0 clock do:start; 5 passivity side:red stage:activity period:2 t_ms:0; 6 clock do:start "
+      "period:2; 7 now",
+      "activity:null"},
+     {"also of a penalty's moment: another's goes on, a used-up one's doesn't",
+      BEGUN "20 passivity side:blue stage:penalty points:1; 21 now", "activity:{side:red}"},
      {"a penalty without one is just its point", FREE "passivity side:red stage:penalty points:1",
       "score:{blue:1} activity:null"},
      {"taken back", BEGUN "15 void ref:e3", "activity:null passivity:{red:{activity:null}}"},
