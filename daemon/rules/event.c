@@ -4,6 +4,7 @@
  * so that nothing can be amended into what could not have been keyed. */
 #include "rules/event.h"
 #include "rules/time_of_day.h"
+#include <assert.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>
@@ -859,6 +860,7 @@ bool event_read_amendment(struct event *amend, const struct event *target,
     struct reading inside = {members, scope, complaint, "/set", amend->ref};
     if (members == NULL)
         return out_of_memory(&whole);
+    assert(target->type < EVENT_TYPE_COUNT);
     event_clear(members, target->type);
     if (!is_amendable(target->type)) {
         char text[80];

@@ -2,6 +2,7 @@
  * lasts; then, when every check has passed, from a copy of its document that lives as long as the
  * log. The second reading can only fail for want of memory. */
 #include "rules/log.h"
+#include <assert.h>
 #include <string.h>
 #include "rules/standing.h"
 
@@ -76,6 +77,7 @@ static bool check_amend(struct event *amend, const struct event_scope *scope,
                         struct complaint *complaint)
 {
     const struct bout *bout = scope->bout;
+    assert(bout != NULL); /* its ref has been found there */
     struct event target = bout->events[amend->ref];
     if (!event_read_amendment(amend, &target, scope, complaint))
         return false;
@@ -100,11 +102,12 @@ static bool check_in_bout(struct event *event, const struct event_scope *scope,
                           struct complaint *complaint)
 {
     const struct bout *bout = scope->bout;
+    assert(bout != NULL || event->details != NULL); /* a bout's first event is a `bout` */
     const struct details *details = event->details != NULL ? event->details : bout->details;
     if (bout != NULL && bout->count >= EVENTS_IN_BOUT_MAX)
         return complain(complaint, REFUSED_TOO_MANY, "", "the bout has its %d events",
                         EVENTS_IN_BOUT_MAX);
-    if (event->type == EVENT_VOID && bout->events[event->ref].type == EVENT_BOUT)
+    if (event->type == EVENT_VOID && bout != NULL && bout->events[event->ref].type == EVENT_BOUT)
         return complain(complaint, REFUSED_REF_TYPE, "/ref",
                         "ref: names a bout event, which can't be voided: send another");
     if (event->type == EVENT_AMEND && !check_amend(event, scope, complaint))
@@ -174,6 +177,7 @@ static bool event_keep(struct log *log, struct event *event, const struct value 
     if (kept == NULL || !event_read(event, kept, &scope, &none))
         return false;
     if (event->type == EVENT_AMEND) {
+        assert(bout != NULL);
         if (!event_read_amendment(event, &bout->events[event->ref], &scope, &none))
             return false;
         struct event *set = arena_take(&log->arena, sizeof *set);
