@@ -262,6 +262,17 @@ static struct row attack_rows[] = {
                "20 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "
                "30 attack side:red techniques:[single_leg] leg:lead outcome:scored",
      ""},
+    {"6: one of them on the other leg", 6, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[single_leg] leg:trail outcome:stopped; "
+               "20 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "
+               "30 attack side:red techniques:[single_leg] leg:lead outcome:stopped",
+     ""},
+    {"6: another entry between", 6, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "
+               "20 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "
+               "25 attack side:red techniques:[double_leg] leg:lead outcome:scored; "
+               "30 attack side:red techniques:[single_leg] leg:lead outcome:stopped",
+     "Single leg, same leg: 3 | 0 of 3 scored."},
     {"6: only two", 6, SIDE_RED,
      FREESTYLE "20 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "
                "30 attack side:red techniques:[single_leg] leg:lead outcome:stopped",
@@ -530,6 +541,10 @@ static struct row score_rows[] = {
      FREESTYLE "5 score side:red points:4 action:throw; 40 score side:red points:4 action:throw; "
                "42 position position:standing",
      ""},
+    {"16: the other side on top", 16, SIDE_RED,
+     FREESTYLE "5 score side:red points:4 action:throw; 40 score side:red points:4 action:throw; "
+               "42 position position:par_terre top:blue",
+     ""},
     {"16: the last point waits", 16, SIDE_RED,
      FREESTYLE "5 score side:red points:4 action:throw; "
                "40 score side:red points:4 action:feet_to_danger unconfirmed:true",
@@ -581,6 +596,10 @@ static struct row score_rows[] = {
      GRECO "60 clock do:stop; 60 passivity side:blue stage:penalty points:1; "
            "62 position position:par_terre top:red ordered:true; 70 clock do:start; "
            "74 score side:red points:2 action:takedown; 80 score side:red points:2 action:exposure",
+     ""},
+    {"18: brought to the mat later", 18, SIDE_RED,
+     GRECO "60 clock do:stop; 60 passivity side:blue stage:penalty points:1; 70 clock do:start; "
+           "74 position position:par_terre top:red; 80 score side:red points:2 action:exposure",
      ""},
     {"18: standing was chosen", 18, SIDE_RED,
      GRECO "60 clock do:stop; 60 passivity side:blue stage:penalty points:1; "

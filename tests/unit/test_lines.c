@@ -166,6 +166,12 @@ ParameterizedTestParameters(lines, bout_and_clock)
                    "50 score side:blue points:1 action:step_out technique:push_out; 180 now",
          "clock: End of period one: it is 2 to 2, and Brandt leads on higher holds. Brandt scored "
          "with the only attack, Haddad scored with both attacks."},
+        {"neither scored",
+         FREESTYLE "20 attack side:red techniques:[single_leg] outcome:stopped; "
+                   "30 attack side:blue techniques:[single_leg] outcome:stopped; "
+                   "40 attack side:blue techniques:[single_leg] outcome:stopped; 180 now",
+         "clock: End of period one: it is 0 to 0. Brandt attacked once without a score, Haddad "
+         "twice."},
         {"a side without attempts keyed isn't spoken of",
          FREESTYLE "20 attack side:blue techniques:[single_leg] outcome:stopped; 180 now",
          "clock: End of period one: it is 0 to 0. Haddad attacked once without a score."},
@@ -265,6 +271,8 @@ ParameterizedTestParameters(lines, points)
          "leads 2 to 0."},
         {"behind", FREESTYLE "10 score side:red points:2 action:takedown technique:go_behind",
          "score: Brandt goes behind Haddad for 2, and leads 2 to 0."},
+        {"turned", FREESTYLE "10 score side:red points:2 action:exposure technique:gut_wrench",
+         "score: Brandt turns Haddad with a gut wrench for 2, and leads 2 to 0."},
         {"turned, and again",
          FREESTYLE "10 score side:red points:2 action:exposure technique:leg_lace; "
                    "13 score side:red points:2 action:exposure technique:leg_lace",
