@@ -20,8 +20,8 @@ static const struct {
     const char *name;
     int (*run)(int argc, char **argv);
 } commands[] = {
-    {"serve", command_serve},       {"demo", command_demo},   {"rehearse", command_rehearse},
-    {"fold", command_fold},         {"check", command_check}, {"rules", command_rules},
+    {"serve", command_serve}, {"demo", command_demo},   {"rehearse", command_rehearse},
+    {"fold", command_fold},   {"check", command_check}, {"rules", command_rules},
 };
 
 int main(int argc, char **argv)

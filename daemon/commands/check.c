@@ -11,7 +11,8 @@
 
 static const char help[] =
     "usage: boutwire check [--rules FILE]... FILE...\n"
-    "Says of each FILE whether it is valid: a roster where its name ends in .csv, an edition where\n"
+    "Says of each FILE whether it is valid: a roster where its name ends in .csv, an edition "
+    "where\n"
     "it is one JSON object with age_groups, else a log (NDJSON). Every line of a log that is not\n"
     "valid is named, as FILE:LINE: REASON on standard error.\n"
     "Exit codes: 0 all are valid, 1 one is not, 2 wrong use or an unreadable file, 3 no memory.\n";
@@ -105,8 +106,8 @@ static int check_text(const char *path, char *text, size_t size, const struct ed
     arena_init(&arena, malloc, free);
     const struct value *document = json_read(&arena, text, size, &complaint);
     bool is_edition = document != NULL && value_member(document, "age_groups") != NULL;
-    int code = is_edition ? check_edition(path, document, &arena)
-                          : check_log(path, text, size, editions);
+    int code =
+        is_edition ? check_edition(path, document, &arena) : check_log(path, text, size, editions);
     arena_close(&arena);
     return code;
 }
@@ -125,7 +126,8 @@ static int check_file(const char *path, const struct editions *editions)
 int command_check(int argc, char **argv)
 {
     static const struct option options[] = {
-        {"rules", required_argument, NULL, 'r'}, {"help", no_argument, NULL, 'h'},
+        {"rules", required_argument, NULL, 'r'},
+        {"help", no_argument, NULL, 'h'},
         {NULL, 0, NULL, 0},
     };
     const char *rules[32];

@@ -20,8 +20,7 @@ static void edition_put(struct edition_files *files, const struct edition *editi
         files->editions.count++;
 }
 
-static int edition_add(struct edition_files *files, const char *path, const char *text,
-                       size_t size)
+static int edition_add(struct edition_files *files, const char *path, const char *text, size_t size)
 {
     struct complaint complaint = {.why = ACCEPTED};
     struct edition edition;

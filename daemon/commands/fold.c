@@ -147,9 +147,12 @@ static int fold_with(struct folding *folding, const char *const *rules, size_t r
 int command_fold(int argc, char **argv)
 {
     static const struct option options[] = {
-        {"each", no_argument, NULL, 'e'},       {"now", required_argument, NULL, 'n'},
-        {"until", required_argument, NULL, 'u'}, {"keep-going", no_argument, NULL, 'k'},
-        {"rules", required_argument, NULL, 'r'}, {"help", no_argument, NULL, 'h'},
+        {"each", no_argument, NULL, 'e'},
+        {"now", required_argument, NULL, 'n'},
+        {"until", required_argument, NULL, 'u'},
+        {"keep-going", no_argument, NULL, 'k'},
+        {"rules", required_argument, NULL, 'r'},
+        {"help", no_argument, NULL, 'h'},
         {NULL, 0, NULL, 0},
     };
     struct folding folding = {.code = EXIT_FINE};

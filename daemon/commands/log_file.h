@@ -3,7 +3,7 @@
 #include "rules/log.h"
 
 struct log_file_line {
-    size_t number;     /* from 1 */
+    size_t number; /* from 1 */
     struct admittance admittance;
     struct complaint complaint; /* of a refused one */
 };

@@ -45,7 +45,8 @@ static int print_editions(const struct edition_files *files, const char *name)
 int command_rules(int argc, char **argv)
 {
     static const struct option options[] = {
-        {"rules", required_argument, NULL, 'r'}, {"help", no_argument, NULL, 'h'},
+        {"rules", required_argument, NULL, 'r'},
+        {"help", no_argument, NULL, 'h'},
         {NULL, 0, NULL, 0},
     };
     const char *rules[32];

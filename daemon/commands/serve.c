@@ -25,13 +25,13 @@ static const char serve_help[] =
     "can't be used, 3 no memory.\n"
     "The officials' sheet decides, not this feed; it is no basis for wagers.\n";
 
-static const char demo_help[] =
-    "usage: boutwire demo [--speed N] [--log FILE] [options of serve]\n"
-    "Serves a day that is played from a log (the invented demo day), in a store of its own that is\n"
-    "removed at the end, unless --store names one.\n"
-    "  --speed N            so many times as fast (1)\n"
-    "  --log FILE           another log than fixtures/demo/day.ndjson\n"
-    "Exit codes: as those of serve.\n";
+static const char demo_help[] = "usage: boutwire demo [--speed N] [--log FILE] [options of serve]\n"
+                                "Serves a day that is played from a log (the invented demo day), "
+                                "in a store of its own that is\n"
+                                "removed at the end, unless --store names one.\n"
+                                "  --speed N            so many times as fast (1)\n"
+                                "  --log FILE           another log than fixtures/demo/day.ndjson\n"
+                                "Exit codes: as those of serve.\n";
 
 struct serving {
     struct settings settings;
@@ -86,15 +86,17 @@ static int player_start(struct serving *serving, struct service *service)
     snprintf(to, sizeof to, "%s:%d", serving->settings.host, service_port(service));
     /* uv_spawn takes its arguments as writable, and leaves them alone. */
     const char *arguments[] = {
-        program,   "rehearse",     serving->demo_log != NULL ? serving->demo_log : demo_log,
-        "--to",    to,             "--speed",
-        serving->speed, "--quiet", NULL};
-    uv_stdio_container_t streams[] = {
-        {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 1},
-        {.flags = UV_INHERIT_FD, .data.fd = 2}};
-    uv_process_options_t options = {
-        .exit_cb = player_ended, .file = program, .args = (char **)(uintptr_t)arguments, .stdio_count = 3,
-        .stdio = streams};
+        program,        "rehearse", serving->demo_log != NULL ? serving->demo_log : demo_log,
+        "--to",         to,         "--speed",
+        serving->speed, "--quiet",  NULL};
+    uv_stdio_container_t streams[] = {{.flags = UV_IGNORE},
+                                      {.flags = UV_INHERIT_FD, .data.fd = 1},
+                                      {.flags = UV_INHERIT_FD, .data.fd = 2}};
+    uv_process_options_t options = {.exit_cb = player_ended,
+                                    .file = program,
+                                    .args = (char **)(uintptr_t)arguments,
+                                    .stdio_count = 3,
+                                    .stdio = streams};
     if (uv_exepath(program, &size) != 0)
         return EXIT_UNUSABLE;
     int status = uv_spawn(&service->loop, &serving->player, &options);

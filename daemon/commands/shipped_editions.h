@@ -1,4 +1,5 @@
-/* The editions that are part of the program: daemon/rules/editions/, made into texts by the build. */
+/* The editions that are part of the program: daemon/rules/editions/, made into texts by the build.
+ */
 #pragma once
 #include <stddef.h>
 

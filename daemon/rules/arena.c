@@ -55,7 +55,8 @@ void *arena_take(struct arena *arena, size_t size)
 {
     if (size > SIZE_MAX / 2)
         return NULL;
-    size_t rounded = (size + alignof(max_align_t) - 1) / alignof(max_align_t) * alignof(max_align_t);
+    size_t rounded =
+        (size + alignof(max_align_t) - 1) / alignof(max_align_t) * alignof(max_align_t);
     struct arena_block *block = arena->blocks;
     if (block == NULL || block->size - block->used < rounded)
         block = block_new(arena, rounded);

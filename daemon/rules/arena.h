@@ -17,8 +17,9 @@ void arena_close(struct arena *arena); /* gives every block back; may be called 
 /* Forgets all that was taken, and keeps the memory for what comes next. */
 void arena_reset(struct arena *arena);
 
-void *arena_take(struct arena *arena, size_t size); /* NULL without memory */
+void *arena_take(struct arena *arena, size_t size);      /* NULL without memory */
 char *arena_copy(struct arena *arena, const char *text); /* NULL without memory */
 /* An array of `count` items grown to hold one more: as it is while there is room, else copied to
  * twice the size (the old one stays in the arena until it is closed). NULL without memory. */
-void *arena_grow(struct arena *arena, void *items, size_t count, size_t *capacity, size_t item_size);
+void *arena_grow(struct arena *arena, void *items, size_t count, size_t *capacity,
+                 size_t item_size);

@@ -17,7 +17,8 @@ const char *criterion_name(enum criterion by)
     return criterion_names[by];
 }
 
-/* What is being read, and where to put it. `place` is the RFC 6901 pointer of the object in hand. */
+/* What is being read, and where to put it. `place` is the RFC 6901 pointer of the object in hand.
+ */
 struct reader {
     struct edition *edition;
     struct arena *arena;
@@ -287,8 +288,7 @@ static bool read_activity(struct reader *reader)
         return false;
     if (edition->activity_ms == EDITION_NONE && ended_by == NULL)
         return true;
-    if (edition->activity_ms == EDITION_NONE || ended_by == NULL ||
-        ended_by->kind != VALUE_STRING)
+    if (edition->activity_ms == EDITION_NONE || ended_by == NULL || ended_by->kind != VALUE_STRING)
         return refuse(reader, "activity_ended_by", "goes with activity_ms: named or either");
     if (strcmp(ended_by->as.string, "either") == 0)
         edition->activity_ended_by = ACTIVITY_ENDED_BY_EITHER;
@@ -319,8 +319,8 @@ bool edition_read(struct edition *edition, const struct value *document, struct 
         return out_of_memory(&reader);
     if (!read_slug(&reader, value_member(edition->document, "name"), "name", &edition->name) ||
         !read_source(&reader) ||
-        !read_slugs(&reader, value_member(edition->document, "styles"), "styles",
-                    &edition->styles, &edition->style_count) ||
+        !read_slugs(&reader, value_member(edition->document, "styles"), "styles", &edition->styles,
+                    &edition->style_count) ||
         !read_age_groups(&reader) || !read_values(&reader) || !read_actions(&reader) ||
         !read_ties(&reader) || !read_endings(&reader) || !read_activity(&reader) ||
         !read_integer(&reader, edition->document, "superiority", 1, 1000, true, &superiority) ||

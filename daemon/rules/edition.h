@@ -39,9 +39,9 @@ struct age_group {
 
 /* One tie-break clause: it decides when every condition that it names holds. */
 struct tie_clause {
-    int score;                              /* the exact level score, or EDITION_NONE */
-    int cautions_least, cautions_most;      /* to both sides together; least EDITION_NONE: any */
-    int by_technique;                       /* sides with a point by technique, or EDITION_NONE */
+    int score;                         /* the exact level score, or EDITION_NONE */
+    int cautions_least, cautions_most; /* to both sides together; least EDITION_NONE: any */
+    int by_technique;                  /* sides with a point by technique, or EDITION_NONE */
     enum criterion order[EDITION_CRITERIA_MAX + 1]; /* ends with BY_NOTHING */
 };
 
@@ -68,8 +68,8 @@ struct edition {
     int superiority;                             /* the margin */
     struct tie_clause *ties;
     size_t tie_count;
-    int cautions_out;     /* so many cautions lose the bout */
-    int32_t activity_ms;  /* EDITION_NONE: no activity time */
+    int cautions_out;    /* so many cautions lose the bout */
+    int32_t activity_ms; /* EDITION_NONE: no activity time */
     enum activity_end activity_ended_by;
     bool penalty_points_are_holds, penalty_is_caution;
     struct ending *endings;

@@ -1,7 +1,7 @@
-/* Reading an event goes three steps: every member that is there must be one that the type has and of
- * the right shape (read_members, by the tables below); every required one must be there; and the
- * whole must hold together in its bout (event_check). An amend's `set` goes through the same tables,
- * so that nothing can be amended into what could not have been keyed. */
+/* Reading an event goes three steps: every member that is there must be one that the type has and
+ * of the right shape (read_members, by the tables below); every required one must be there; and the
+ * whole must hold together in its bout (event_check). An amend's `set` goes through the same
+ * tables, so that nothing can be amended into what could not have been keyed. */
 #include "rules/event.h"
 #include "rules/time_of_day.h"
 #include <assert.h>
@@ -15,21 +15,21 @@ enum shape {
     SHAPE_WORD,    /* one of `words`, kept as its place from 1 */
     SHAPE_INTEGER, /* from `least` to `most` */
     SHAPE_ANY_INTEGER,
-    SHAPE_FLAG,    /* true, or left out */
+    SHAPE_FLAG, /* true, or left out */
     SHAPE_BOOLEAN,
-    SHAPE_NAME,    /* [a-z0-9_]{1,40} */
-    SHAPE_NAMES,   /* 1 (or 0: `least`) to `most` of them */
-    SHAPE_TEXT,    /* 1 to `most` code points */
-    SHAPE_TEXTS,   /* an array of up to `most` texts */
+    SHAPE_NAME,  /* [a-z0-9_]{1,40} */
+    SHAPE_NAMES, /* 1 (or 0: `least`) to `most` of them */
+    SHAPE_TEXT,  /* 1 to `most` code points */
+    SHAPE_TEXTS, /* an array of up to `most` texts */
     SHAPE_ID,
-    SHAPE_REF,     /* an earlier event of the bout */
-    SHAPE_ATTACK,  /* an earlier attack of the bout */
+    SHAPE_REF,    /* an earlier event of the bout */
+    SHAPE_ATTACK, /* an earlier attack of the bout */
     SHAPE_TIME,
     SHAPE_EDITION,
     SHAPE_PERSON,
     SHAPE_PLACE, /* of a slot: {athlete}, {winner_of} or {loser_of} */
     SHAPE_LENGTH,
-    SHAPE_SHEET, /* {red, blue}, the score on the officials' sheet */
+    SHAPE_SHEET,     /* {red, blue}, the score on the officials' sheet */
     SHAPE_AMENDMENT, /* `set` and `unset`: event_read_amendment */
 };
 
@@ -44,16 +44,31 @@ struct member_rule {
 
 #define WORDS(...) ((const char *const[]){__VA_ARGS__, NULL})
 #define AT(field) offsetof(struct event, field)
-#define WORD(member, need, field, ...)                                                            \
-    {MEMBER_##member, need, SHAPE_WORD, AT(field), 0, 0, WORDS(__VA_ARGS__)}
+#define WORD(member, need, field, ...)                                                             \
+    {                                                                                              \
+        MEMBER_##member, need, SHAPE_WORD, AT(field), 0, 0, WORDS(__VA_ARGS__)                     \
+    }
 #define SIDE_WORD(member, need, field) WORD(member, need, field, "red", "blue")
-#define INTEGER(member, need, field, least, most)                                                 \
-    {MEMBER_##member, need, SHAPE_INTEGER, AT(field), least, most, NULL}
-#define NAME(member, need, field) {MEMBER_##member, need, SHAPE_NAME, AT(field), 0, 0, NULL}
-#define TEXT(member, need, field, most)                                                           \
-    {MEMBER_##member, need, SHAPE_TEXT, AT(field), 1, most, NULL}
-#define REF(member, need, shape, field) {MEMBER_##member, need, shape, AT(field), 0, 0, NULL}
-#define PLAIN(member, need, shape) {MEMBER_##member, need, shape, 0, 0, 100, NULL}
+#define INTEGER(member, need, field, least, most)                                                  \
+    {                                                                                              \
+        MEMBER_##member, need, SHAPE_INTEGER, AT(field), least, most, NULL                         \
+    }
+#define NAME(member, need, field)                                                                  \
+    {                                                                                              \
+        MEMBER_##member, need, SHAPE_NAME, AT(field), 0, 0, NULL                                   \
+    }
+#define TEXT(member, need, field, most)                                                            \
+    {                                                                                              \
+        MEMBER_##member, need, SHAPE_TEXT, AT(field), 1, most, NULL                                \
+    }
+#define REF(member, need, shape, field)                                                            \
+    {                                                                                              \
+        MEMBER_##member, need, shape, AT(field), 0, 0, NULL                                        \
+    }
+#define PLAIN(member, need, shape)                                                                 \
+    {                                                                                              \
+        MEMBER_##member, need, shape, 0, 0, 100, NULL                                              \
+    }
 
 enum { TEXT_MAX = 100, NOTE_MAX = 280, FACTS_MAX = 20 };
 
@@ -72,18 +87,12 @@ static const struct member_rule bout_common_rules[] = {
     INTEGER(T_MS, OPTIONAL, t_ms, 0, INT32_MAX),
 };
 static const struct member_rule bout_rules[] = {
-    PLAIN(RULES, REQUIRED, SHAPE_EDITION),
-    PLAIN(RED, REQUIRED, SHAPE_PERSON),
-    PLAIN(BLUE, REQUIRED, SHAPE_PERSON),
-    PLAIN(MAT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(NUMBER, OPTIONAL, SHAPE_TEXT),
-    PLAIN(STYLE, OPTIONAL, SHAPE_TEXT),
-    PLAIN(AGE_GROUP, OPTIONAL, SHAPE_TEXT),
-    PLAIN(WEIGHT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(STAGE, OPTIONAL, SHAPE_TEXT),
-    PLAIN(SLOT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(LENGTH, OPTIONAL, SHAPE_LENGTH),
-    PLAIN(CALL, OPTIONAL, SHAPE_FLAG),
+    PLAIN(RULES, REQUIRED, SHAPE_EDITION),  PLAIN(RED, REQUIRED, SHAPE_PERSON),
+    PLAIN(BLUE, REQUIRED, SHAPE_PERSON),    PLAIN(MAT, OPTIONAL, SHAPE_TEXT),
+    PLAIN(NUMBER, OPTIONAL, SHAPE_TEXT),    PLAIN(STYLE, OPTIONAL, SHAPE_TEXT),
+    PLAIN(AGE_GROUP, OPTIONAL, SHAPE_TEXT), PLAIN(WEIGHT, OPTIONAL, SHAPE_TEXT),
+    PLAIN(STAGE, OPTIONAL, SHAPE_TEXT),     PLAIN(SLOT, OPTIONAL, SHAPE_TEXT),
+    PLAIN(LENGTH, OPTIONAL, SHAPE_LENGTH),  PLAIN(CALL, OPTIONAL, SHAPE_FLAG),
     PLAIN(OFF, OPTIONAL, SHAPE_FLAG),
 };
 static const struct member_rule clock_rules[] = {
@@ -110,10 +119,8 @@ static const struct member_rule attack_rules[] = {
     NAME(STOPPED_BY, OPTIONAL, stopped_by),
 };
 static const struct member_rule caution_rules[] = {
-    SIDE_WORD(SIDE, REQUIRED, side),
-    NAME(REASON, REQUIRED, reason),
-    INTEGER(POINTS, REQUIRED, points, 0, 2),
-    PLAIN(UNCONFIRMED, OPTIONAL, SHAPE_FLAG),
+    SIDE_WORD(SIDE, REQUIRED, side),          NAME(REASON, REQUIRED, reason),
+    INTEGER(POINTS, REQUIRED, points, 0, 2),  PLAIN(UNCONFIRMED, OPTIONAL, SHAPE_FLAG),
     REF(BEFORE, OPTIONAL, SHAPE_REF, before),
 };
 static const struct member_rule passivity_rules[] = {
@@ -189,18 +196,12 @@ static const struct member_rule entry_rules[] = {
     PLAIN(OUT, OPTIONAL, SHAPE_BOOLEAN),
 };
 static const struct member_rule slot_rules[] = {
-    PLAIN(SLOT, REQUIRED, SHAPE_TEXT),
-    PLAIN(NUMBER, OPTIONAL, SHAPE_TEXT),
-    PLAIN(MAT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(ORDER, OPTIONAL, SHAPE_ANY_INTEGER),
-    PLAIN(STAGE, OPTIONAL, SHAPE_TEXT),
-    PLAIN(STYLE, OPTIONAL, SHAPE_TEXT),
-    PLAIN(AGE_GROUP, OPTIONAL, SHAPE_TEXT),
-    PLAIN(WEIGHT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(RULES, OPTIONAL, SHAPE_EDITION),
-    PLAIN(STARTS_AT, OPTIONAL, SHAPE_TEXT),
-    PLAIN(RED, OPTIONAL, SHAPE_PLACE),
-    PLAIN(BLUE, OPTIONAL, SHAPE_PLACE),
+    PLAIN(SLOT, REQUIRED, SHAPE_TEXT),      PLAIN(NUMBER, OPTIONAL, SHAPE_TEXT),
+    PLAIN(MAT, OPTIONAL, SHAPE_TEXT),       PLAIN(ORDER, OPTIONAL, SHAPE_ANY_INTEGER),
+    PLAIN(STAGE, OPTIONAL, SHAPE_TEXT),     PLAIN(STYLE, OPTIONAL, SHAPE_TEXT),
+    PLAIN(AGE_GROUP, OPTIONAL, SHAPE_TEXT), PLAIN(WEIGHT, OPTIONAL, SHAPE_TEXT),
+    PLAIN(RULES, OPTIONAL, SHAPE_EDITION),  PLAIN(STARTS_AT, OPTIONAL, SHAPE_TEXT),
+    PLAIN(RED, OPTIONAL, SHAPE_PLACE),      PLAIN(BLUE, OPTIONAL, SHAPE_PLACE),
 };
 static const struct member_rule session_rules[] = {
     PLAIN(SESSION, REQUIRED, SHAPE_TEXT),
@@ -213,19 +214,22 @@ struct rule_list {
     const struct member_rule *rules;
     size_t count;
 };
-#define LIST(rules) {rules, sizeof(rules) / sizeof *(rules)}
+#define LIST(rules)                                                                                \
+    {                                                                                              \
+        rules, sizeof(rules) / sizeof *(rules)                                                     \
+    }
 static const struct rule_list common_list = LIST(common_rules);
 static const struct rule_list bout_common_list = LIST(bout_common_rules);
 static const struct rule_list type_lists[EVENT_TYPE_COUNT] = {
-    [EVENT_BOUT] = LIST(bout_rules),           [EVENT_CLOCK] = LIST(clock_rules),
-    [EVENT_SCORE] = LIST(score_rules),         [EVENT_ATTACK] = LIST(attack_rules),
-    [EVENT_CAUTION] = LIST(caution_rules),     [EVENT_PASSIVITY] = LIST(passivity_rules),
-    [EVENT_POSITION] = LIST(position_rules),   [EVENT_CHALLENGE] = LIST(challenge_rules),
-    [EVENT_STOPPAGE] = LIST(stoppage_rules),   [EVENT_CONFIRM] = LIST(confirm_rules),
-    [EVENT_VOID] = LIST(void_rules),           [EVENT_AMEND] = LIST(amend_rules),
-    [EVENT_RESTART] = LIST(restart_rules),     [EVENT_CLOSE] = LIST(close_rules),
-    [EVENT_NOTE] = LIST(note_rules),           [EVENT_ENTRY] = LIST(entry_rules),
-    [EVENT_SLOT] = LIST(slot_rules),           [EVENT_SESSION] = LIST(session_rules),
+    [EVENT_BOUT] = LIST(bout_rules),         [EVENT_CLOCK] = LIST(clock_rules),
+    [EVENT_SCORE] = LIST(score_rules),       [EVENT_ATTACK] = LIST(attack_rules),
+    [EVENT_CAUTION] = LIST(caution_rules),   [EVENT_PASSIVITY] = LIST(passivity_rules),
+    [EVENT_POSITION] = LIST(position_rules), [EVENT_CHALLENGE] = LIST(challenge_rules),
+    [EVENT_STOPPAGE] = LIST(stoppage_rules), [EVENT_CONFIRM] = LIST(confirm_rules),
+    [EVENT_VOID] = LIST(void_rules),         [EVENT_AMEND] = LIST(amend_rules),
+    [EVENT_RESTART] = LIST(restart_rules),   [EVENT_CLOSE] = LIST(close_rules),
+    [EVENT_NOTE] = LIST(note_rules),         [EVENT_ENTRY] = LIST(entry_rules),
+    [EVENT_SLOT] = LIST(slot_rules),         [EVENT_SESSION] = LIST(session_rules),
 };
 
 static const char *const type_names[EVENT_TYPE_COUNT] = {
@@ -254,8 +258,8 @@ struct reading {
     struct event *event;
     const struct event_scope *scope;
     struct complaint *complaint;
-    const char *place;  /* "" or "/set" */
-    int32_t never;      /* the event that a reference must not name: itself */
+    const char *place; /* "" or "/set" */
+    int32_t never;     /* the event that a reference must not name: itself */
 };
 
 static bool refuse(const struct reading *reading, enum refusal why, const char *member,
@@ -319,8 +323,8 @@ static bool is_name(const char *text)
     return size >= 1 && size <= 40 && text[size] == '\0';
 }
 
-static bool check_text(const struct reading *reading, const char *member,
-                       const struct value *value, int32_t most)
+static bool check_text(const struct reading *reading, const char *member, const struct value *value,
+                       int32_t most)
 {
     if (value->kind != VALUE_STRING)
         return refuse_kind(reading, member, "a string", value);
@@ -345,8 +349,7 @@ static bool check_integer(const struct reading *reading, const char *member,
     return refuse(reading, REFUSED_MEMBER_VALUE, member, text);
 }
 
-static bool check_name(const struct reading *reading, const char *member,
-                       const struct value *value)
+static bool check_name(const struct reading *reading, const char *member, const struct value *value)
 {
     if (value->kind != VALUE_STRING)
         return refuse_kind(reading, member, "a string", value);
@@ -420,9 +423,8 @@ static bool check_id(const struct reading *reading, const char *member, const st
 {
     if (value->kind != VALUE_STRING)
         return refuse_kind(reading, member, "a string", value);
-    return is_id(value->as.string) ||
-           refuse(reading, REFUSED_MEMBER_VALUE, member,
-                  "must be 1 to 64 of A-Z a-z 0-9 . _ ~ : -");
+    return is_id(value->as.string) || refuse(reading, REFUSED_MEMBER_VALUE, member,
+                                             "must be 1 to 64 of A-Z a-z 0-9 . _ ~ : -");
 }
 
 static bool read_ref(const struct reading *reading, const struct member_rule *rule,
@@ -467,8 +469,7 @@ static bool check_edition(const struct reading *reading, const char *member,
 
 /* Only the members named may be there, each a text; `required` may be NULL. */
 static bool check_object(const struct reading *reading, const char *member,
-                         const struct value *value, const char *const *names,
-                         const char *required)
+                         const struct value *value, const char *const *names, const char *required)
 {
     if (value->kind != VALUE_OBJECT)
         return refuse_kind(reading, member, "an object", value);
@@ -538,8 +539,8 @@ static bool read_sheet(const struct reading *reading, const struct value *value)
     if (value->kind != VALUE_OBJECT)
         return refuse_kind(reading, "score", "an object", value);
     if (sides[0] == NULL || sides[1] == NULL)
-        return refuse(reading, REFUSED_MEMBER_MISSING, sides[0] == NULL ? "score/red" : "score/blue",
-                      "is missing");
+        return refuse(reading, REFUSED_MEMBER_MISSING,
+                      sides[0] == NULL ? "score/red" : "score/blue", "is missing");
     if (value->count != 2)
         return refuse(reading, REFUSED_MEMBER_UNKNOWN, "score", "knows red and blue");
     if (!check_integer(reading, "score/red", sides[0], 0, INT64_MAX) ||
@@ -566,8 +567,7 @@ static bool read_member(const struct reading *reading, const struct member_rule 
     case SHAPE_ANY_INTEGER:
         return check_integer(reading, member, value, INT64_MIN, INT64_MAX);
     case SHAPE_FLAG:
-        return value->kind == VALUE_TRUE ||
-               refuse_kind(reading, member, "true or left out", value);
+        return value->kind == VALUE_TRUE || refuse_kind(reading, member, "true or left out", value);
     case SHAPE_BOOLEAN:
         return value->kind == VALUE_TRUE || value->kind == VALUE_FALSE ||
                refuse_kind(reading, member, "true or false", value);
@@ -694,9 +694,12 @@ static const char *text_member(const struct value *object, const char *name)
 static struct person person_of(const struct value *object)
 {
     return (struct person){
-        .name = text_member(object, "name"),       .family = text_member(object, "family"),
-        .given = text_member(object, "given"),     .say = text_member(object, "say"),
-        .team = text_member(object, "team"),       .noc = text_member(object, "noc"),
+        .name = text_member(object, "name"),
+        .family = text_member(object, "family"),
+        .given = text_member(object, "given"),
+        .say = text_member(object, "say"),
+        .team = text_member(object, "team"),
+        .noc = text_member(object, "noc"),
         .athlete = text_member(object, "athlete"),
     };
 }
@@ -714,8 +717,7 @@ static bool read_details(const struct reading *reading, const struct value *docu
     if (details == NULL)
         return out_of_memory(reading);
     const struct value *length = value_member(document, "length");
-    details->edition =
-        editions_find(reading->scope->editions, text_member(document, "rules"));
+    details->edition = editions_find(reading->scope->editions, text_member(document, "rules"));
     details->style = text_member(document, "style");
     details->age_group_name = text_member(document, "age_group");
     details->age_group = edition_age_group(details->edition, details->age_group_name);
@@ -752,8 +754,7 @@ static void event_clear(struct event *event, enum event_type type)
     };
 }
 
-bool event_type_of(const struct value *document, enum event_type *type,
-                   struct complaint *complaint)
+bool event_type_of(const struct value *document, enum event_type *type, struct complaint *complaint)
 {
     struct reading reading = {.complaint = complaint, .place = ""};
     if (document->kind != VALUE_OBJECT)
@@ -864,8 +865,7 @@ bool event_read_amendment(struct event *amend, const struct event *target,
     event_clear(members, target->type);
     if (!is_amendable(target->type)) {
         char text[80];
-        snprintf(text, sizeof text, "names a %s, which can't be amended",
-                 type_names[target->type]);
+        snprintf(text, sizeof text, "names a %s, which can't be amended", type_names[target->type]);
         return refuse(&whole, REFUSED_REF_TYPE, "ref", text);
     }
     if (set == NULL && unset == NULL)
@@ -928,8 +928,8 @@ static void amend_by(struct event *event, const struct event *set, uint64_t unse
         if (!sets && !unsets)
             continue;
         if (rule->offset != 0)
-            memcpy((char *)event + rule->offset,
-                   (const char *)(sets ? set : &blank) + rule->offset, shape_size(rule->shape));
+            memcpy((char *)event + rule->offset, (const char *)(sets ? set : &blank) + rule->offset,
+                   shape_size(rule->shape));
         event->given = sets ? event->given | bit : event->given & ~bit;
     }
 }
@@ -979,8 +979,8 @@ static bool check_score(const struct event *event, const struct edition *edition
                         struct complaint *complaint)
 {
     if (event->points < 1 || event->points > EDITION_VALUE_MAX || !edition->values[event->points])
-        return complain(complaint, REFUSED_POINTS, "/points",
-                        "points: %d isn't a value of %.40s", event->points, edition->name);
+        return complain(complaint, REFUSED_POINTS, "/points", "points: %d isn't a value of %.40s",
+                        event->points, edition->name);
     if (!edition_has_action(edition, event->points, event->action))
         return complain(complaint, REFUSED_POINTS, "/action",
                         "action: %.60s isn't an action of %d in %.40s", event->action,

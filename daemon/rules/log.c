@@ -192,8 +192,8 @@ static bool event_keep(struct log *log, struct event *event, const struct value 
 
 static struct bout *bout_new(struct log *log, const char *id)
 {
-    struct bout **bouts = arena_grow(&log->arena, log->bouts, log->bout_count,
-                                     &log->bout_capacity, sizeof *bouts);
+    struct bout **bouts =
+        arena_grow(&log->arena, log->bouts, log->bout_count, &log->bout_capacity, sizeof *bouts);
     if (bouts == NULL)
         return NULL;
     log->bouts = bouts;
@@ -236,8 +236,8 @@ static bool room_take(struct log *log, struct event *event, const char *bout_id,
     if (room->known == NULL)
         return false;
     if (event_is_of_day(event->type)) {
-        const struct event **day = arena_grow(&log->arena, log->day, log->day_count,
-                                              &log->day_capacity, sizeof *day);
+        const struct event **day =
+            arena_grow(&log->arena, log->day, log->day_count, &log->day_capacity, sizeof *day);
         if (day == NULL)
             return false;
         log->day = day;

@@ -19,7 +19,7 @@ struct bout { /* one bout's log; read only for everybody else */
     struct log *log;
 };
 
-struct admission { /* one event of the log; and what it takes to take it back */
+struct admission {     /* one event of the log; and what it takes to take it back */
     struct bout *bout; /* NULL: a type of the day */
     const char *id;
     const struct details *details;
@@ -46,10 +46,10 @@ void log_init(struct log *log, const struct editions *editions, void *(*allocate
 void log_close(struct log *log);
 
 enum admitted {
-    ADMITTED,      /* taken: `seq` is its number */
-    REPEATED,      /* the same event again: `seq` is the first one's, and nothing changed */
-    NOT_ADMITTED,  /* refused: see the complaint */
-    NO_MEMORY,     /* nothing changed */
+    ADMITTED,     /* taken: `seq` is its number */
+    REPEATED,     /* the same event again: `seq` is the first one's, and nothing changed */
+    NOT_ADMITTED, /* refused: see the complaint */
+    NO_MEMORY,    /* nothing changed */
 };
 
 enum intake_kind {

@@ -17,8 +17,7 @@ struct client *client_new(struct service *service, struct connection *connection
     if (connection_kind(connection) != CONNECTION_TEXT) {
         client->follower = follower_new(
             service->relay,
-            connection_kind(connection) == CONNECTION_EVENTS ? FOLLOWER_EVENTS
-                                                             : FOLLOWER_WEBSOCKET,
+            connection_kind(connection) == CONNECTION_EVENTS ? FOLLOWER_EVENTS : FOLLOWER_WEBSOCKET,
             client);
         if (client->follower == NULL) {
             free(client);

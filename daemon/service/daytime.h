@@ -5,10 +5,10 @@
 #include <stdint.h>
 
 struct daytime {
-    int64_t start_ms;       /* the time of day when it was started */
+    int64_t start_ms; /* the time of day when it was started */
     uint64_t start_steady_ns;
 };
 
 void daytime_start(struct daytime *daytime);
-int64_t daytime_now(const struct daytime *daytime); /* ms since 1970 */
+int64_t daytime_now(const struct daytime *daytime);              /* ms since 1970 */
 void daytime_not_before(struct daytime *daytime, int64_t at_ms); /* moves on to at_ms at least */

@@ -75,8 +75,7 @@ static struct hall_bout *bout_add(struct hall *hall, const struct bout *bout)
 
 /* ---- lines ---- */
 
-static bool lines_add(struct hall_bout *bout, const struct line *lines, size_t count,
-                      int64_t at_ms)
+static bool lines_add(struct hall_bout *bout, const struct line *lines, size_t count, int64_t at_ms)
 {
     struct mat *mat = bout->mat;
     for (size_t i = 0; i < count && mat != NULL; i++) {
@@ -200,7 +199,8 @@ bool hall_read(struct hall *hall, const struct bout *log)
     size_t place = bout->fold.count;
     int64_t at_ms = log->events[place].at_ms;
     /* Whatever ran out before this event came is told first, here as when the log is read again. */
-    if (!hall_pass(hall, hall_comes_at(&log->events[place])) || !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
+    if (!hall_pass(hall, hall_comes_at(&log->events[place])) ||
+        !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
         return false;
     struct state state = state_of(&bout->fold, at_ms);
     size_t count = lines_after(place > 0 ? &bout->told : NULL, &state, place, lines);

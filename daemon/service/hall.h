@@ -23,9 +23,9 @@ struct mat {
     struct hall_bout *shown; /* the bout last called to it that is not off; NULL: none */
     struct told_line *lines; /* numbered from 1, over the whole day */
     size_t line_count, line_capacity;
-    uint64_t first_seq;      /* of the first event that called a bout here; 0: none has */
-    int64_t cards_next_ms;   /* when its cards change by time alone */
-    bool changed;            /* since it was last published */
+    uint64_t first_seq;    /* of the first event that called a bout here; 0: none has */
+    int64_t cards_next_ms; /* when its cards change by time alone */
+    bool changed;          /* since it was last published */
 };
 
 struct hall_bout {
@@ -34,7 +34,7 @@ struct hall_bout {
     struct telling told; /* as the last line left it */
     struct mat *mat;     /* NULL: it names none */
     struct view_memory memory;
-    int64_t next_ms;     /* when it changes by itself; INT64_MAX: never */
+    int64_t next_ms; /* when it changes by itself; INT64_MAX: never */
     struct hall_bout *next;
 };
 
@@ -55,5 +55,5 @@ bool hall_read(struct hall *hall, const struct bout *bout);
 bool hall_pass(struct hall *hall, int64_t now_ms);
 int64_t hall_next(const struct hall *hall); /* the next moment at which hall_pass does something */
 struct hall_bout *hall_bout(const struct hall *hall, const char *id);
-struct mat *hall_mat(struct hall *hall, const char *name); /* NULL: not there */
+struct mat *hall_mat(struct hall *hall, const char *name);     /* NULL: not there */
 struct mat *hall_mat_add(struct hall *hall, const char *name); /* NULL without memory */

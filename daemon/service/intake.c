@@ -15,9 +15,9 @@ struct intake_batch {
     struct intake_batch *next;
     struct service *service;
     struct intake_source source;
-    uint64_t last_seq;  /* every seq that it answers with must be on disk first */
-    size_t log_count;   /* of the log, before it */
-    size_t new_count;   /* events that it adds */
+    uint64_t last_seq; /* every seq that it answers with must be on disk first */
+    size_t log_count;  /* of the log, before it */
+    size_t new_count;  /* events that it adds */
     size_t count, capacity;
     struct intake_item *items;
 };
@@ -42,8 +42,7 @@ static const struct value *stamped(struct service *service, const struct value *
                                    const char *by)
 {
     struct value *copy = arena_take(&service->parsing, sizeof *copy);
-    struct value *items =
-        arena_take(&service->parsing, (document->count + 3) * sizeof *items);
+    struct value *items = arena_take(&service->parsing, (document->count + 3) * sizeof *items);
     char *at = arena_take(&service->parsing, TIME_OF_DAY_SIZE);
     if (copy == NULL || items == NULL || at == NULL)
         return NULL;
@@ -91,8 +90,8 @@ static enum intake_outcome check_one(struct intake_batch *batch, const struct va
     document = stamped(service, document, batch->source.by);
     if (document == NULL)
         return INTAKE_NO_MEMORY;
-    struct admittance admittance = log_admit(
-        &service->log, document, batch->source.own ? INTAKE_OWN : INTAKE_LIVE, complaint);
+    struct admittance admittance =
+        log_admit(&service->log, document, batch->source.own ? INTAKE_OWN : INTAKE_LIVE, complaint);
     if (admittance.admitted == NOT_ADMITTED)
         return INTAKE_REFUSED;
     if (admittance.admitted == NO_MEMORY)
@@ -241,8 +240,8 @@ static void answer_taken(struct intake_batch *batch)
     batch_free(batch);
 }
 
-/* The disk has failed: all that waits hears it now. The journal still calls back for each batch that
- * it was given, and that batch is freed then; the others are freed here. */
+/* The disk has failed: all that waits hears it now. The journal still calls back for each batch
+ * that it was given, and that batch is freed then; the others are freed here. */
 static void answer_stopped(struct service *service, const struct intake_batch *failed)
 {
     const char *reason = "";
@@ -301,8 +300,8 @@ static void answer_at_once(struct intake_batch *batch, enum intake_outcome outco
     batch_free(batch);
 }
 
-/* Nothing is taken while the disk has failed, or too much waits for it. Answers then, with the id of
- * a single event, by which its sender knows it. */
+/* Nothing is taken while the disk has failed, or too much waits for it. Answers then, with the id
+ * of a single event, by which its sender knows it. */
 static bool turned_away(struct intake_batch *batch, const char *text, size_t size, bool lines)
 {
     struct service *service = batch->service;
@@ -364,8 +363,7 @@ static int load_row(void *context, const struct journal_row *row)
     struct service *service = context;
     struct complaint complaint = {.why = ACCEPTED};
     arena_reset(&service->parsing);
-    const struct value *document =
-        json_read(&service->parsing, row->text, row->size, &complaint);
+    const struct value *document = json_read(&service->parsing, row->text, row->size, &complaint);
     struct admittance admittance = {.admitted = NOT_ADMITTED};
     if (document != NULL)
         admittance = log_admit(&service->log, document, INTAKE_FILE, &complaint);

@@ -16,10 +16,10 @@ struct service;
 struct intake_batch;
 
 enum intake_outcome {
-    INTAKE_TAKEN,     /* on disk; `items` tells the numbers */
-    INTAKE_REFUSED,   /* see the complaint; nothing changed */
-    INTAKE_STOPPED,   /* the disk has failed: see `reason` */
-    INTAKE_BUSY,      /* too much waits */
+    INTAKE_TAKEN,   /* on disk; `items` tells the numbers */
+    INTAKE_REFUSED, /* see the complaint; nothing changed */
+    INTAKE_STOPPED, /* the disk has failed: see `reason` */
+    INTAKE_BUSY,    /* too much waits */
     INTAKE_NO_MEMORY,
 };
 

@@ -16,7 +16,8 @@ static const char lines_type[] = "application/x-ndjson";
 
 static void answer_text(struct request *request, int status, const char *type, char *text)
 {
-    static const char out_of_memory[] = "{\"status\":503,\"title\":\"the daemon is out of memory\"}";
+    static const char out_of_memory[] =
+        "{\"status\":503,\"title\":\"the daemon is out of memory\"}";
     if (text != NULL)
         request_answer(request, status, type, NULL, text, strlen(text));
     else

@@ -277,11 +277,9 @@ static bool open_hall(struct service *service)
     if (!intake_load(service))
         return false;
     if (service->log.count > 0)
-        daytime_not_before(&service->daytime,
-                           log_event(&service->log, service->log.count)->at_ms);
+        daytime_not_before(&service->daytime, log_event(&service->log, service->log.count)->at_ms);
     service->relay = relay_new(journal_epoch(service->journal), &callbacks);
-    if (service->relay == NULL ||
-        !key_lost_clocks(service, journal_last_alive(service->journal)))
+    if (service->relay == NULL || !key_lost_clocks(service, journal_last_alive(service->journal)))
         return false;
     relay_set_slice(service->relay, SLICE_FOLLOWERS);
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",

@@ -42,8 +42,8 @@ struct service {
     struct report report;
     uv_loop_t loop;
     uv_signal_t interrupted, terminated;
-    uv_timer_t second;  /* once a second: beats, and the journal's sign of life */
-    uv_timer_t passing; /* when something changes by time alone */
+    uv_timer_t second;     /* once a second: beats, and the journal's sign of life */
+    uv_timer_t passing;    /* when something changes by time alone */
     uv_idle_t handing_out; /* while frames are left for a hall full of followers */
     unsigned seconds;
     struct daytime daytime;

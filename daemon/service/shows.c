@@ -57,7 +57,8 @@ static struct mat *mat_on_air(const struct hall *hall)
 static bool publish_output(struct service *service, const struct mat *mat, json_t *view)
 {
     json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
-    bool complete = object != NULL && json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
+    bool complete = object != NULL &&
+                    json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
                     (view == NULL || json_add(object, "bout", json_incref(view)));
     return publish(service, "out/main", whole(object, complete));
 }

@@ -6,13 +6,13 @@
 #include <stdint.h>
 #include "rules/event.h"
 
-struct clock { /* as its events have left it */
+struct clock {         /* as its events have left it */
     int period;        /* from 1 */
     int32_t t_ms;      /* elapsed in the period at the anchor */
     int64_t anchor_ms; /* the moment at which t_ms held */
     bool running;
-    bool unsure;       /* the daemon was away: true until the next clock event */
-    bool keyed;        /* any clock event stands */
+    bool unsure;        /* the daemon was away: true until the next clock event */
+    bool keyed;         /* any clock event stands */
     int64_t used_up_ms; /* when t_ms came to the length by `set` or `end` */
 };
 

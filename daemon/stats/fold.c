@@ -177,8 +177,8 @@ static struct attempts *row_of(struct fold *fold, const char *technique, enum si
     for (size_t i = 0; i < fold->row_count; i++)
         if (fold->rows[i].technique == technique)
             return &fold->rows[i].sides[side_index(side)];
-    struct technique_row *rows = arena_grow(&fold->arena, fold->rows, fold->row_count,
-                                            &fold->row_capacity, sizeof *rows);
+    struct technique_row *rows =
+        arena_grow(&fold->arena, fold->rows, fold->row_count, &fold->row_capacity, sizeof *rows);
     if (rows == NULL)
         return NULL;
     fold->rows = rows;
@@ -212,7 +212,8 @@ static bool count_attack(struct fold *fold, const struct read_event *read, int s
     return true;
 }
 
-/* An amended score may name an attack that was keyed after it: then the attack is counted already. */
+/* An amended score may name an attack that was keyed after it: then the attack is counted already.
+ */
 static bool apply_attack(struct fold *fold, struct read_event *read)
 {
     if (!count_attack(fold, read, -1))
@@ -287,8 +288,7 @@ static void apply_passivity(struct fold *fold, int32_t place, const struct clock
     count_points(fold, place, side_other(event->side), false);
     if (event->stage == PASSIVITY_PENALTY && fold->activity.side == (enum side)event->side)
         fold->activity.side = SIDE_NONE;
-    if (event->stage == PASSIVITY_ACTIVITY &&
-        fold->details->edition->activity_ms != EDITION_NONE)
+    if (event->stage == PASSIVITY_ACTIVITY && fold->details->edition->activity_ms != EDITION_NONE)
         fold->activity = (struct activity){event->side, read->period, read->t_ms};
     activity_come_to(&fold->activity, now);
 }
@@ -381,8 +381,8 @@ static bool apply(struct fold *fold, int32_t place)
 static void take_details(struct fold *fold, const struct event *event)
 {
     const struct details *was = fold->details, *is = event->details;
-    bool moved = was != NULL && is->mat != NULL &&
-                 (was->mat == NULL || strcmp(was->mat, is->mat) != 0);
+    bool moved =
+        was != NULL && is->mat != NULL && (was->mat == NULL || strcmp(was->mat, is->mat) != 0);
     if (was == NULL || is->call || moved)
         fold->called_seq = event->seq;
     fold->details = is;

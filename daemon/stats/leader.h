@@ -16,7 +16,7 @@ struct tally { /* what one side has, of all that stands or of what is confirmed 
 };
 
 struct tallies {
-    struct tally sides[2];           /* side_index() */
+    struct tally sides[2];             /* side_index() */
     enum side first_point, last_point; /* in the order of points; SIDE_NONE: none yet */
 };
 

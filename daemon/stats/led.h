@@ -1,7 +1,7 @@
-/* Who led when: for every point that is confirmed, the leader once it stood, by the same criteria as
- * the leader of the whole. What the strip along the bout line is drawn from.
- * In the order of the log: an entry that `before` has moved counts from where it was keyed.
- * Pure: no clock, no I/O, no allocation. */
+/* Who led when: for every point that is confirmed, the leader once it stood, by the same criteria
+ * as the leader of the whole. What the strip along the bout line is drawn from. In the order of the
+ * log: an entry that `before` has moved counts from where it was keyed. Pure: no clock, no I/O, no
+ * allocation. */
 #pragma once
 #include "stats/fold.h"
 

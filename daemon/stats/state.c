@@ -4,8 +4,8 @@
 const char *phase_name(enum phase phase)
 {
     static const char *const names[] = {
-        [PHASE_OFF] = "off",     [PHASE_CLOSED] = "closed", [PHASE_OVER] = "over",
-        [PHASE_LIVE] = "live",   [PHASE_BREAK] = "break",   [PHASE_CALLED] = "called",
+        [PHASE_OFF] = "off",         [PHASE_CLOSED] = "closed", [PHASE_OVER] = "over",
+        [PHASE_LIVE] = "live",       [PHASE_BREAK] = "break",   [PHASE_CALLED] = "called",
         [PHASE_STOPPED] = "stopped",
     };
     return names[phase];
@@ -125,9 +125,7 @@ static void take_activity(struct state *state)
     }
     int32_t whole_ms = fold->details->edition->activity_ms;
     int64_t left_ms = (int64_t)whole_ms - (state->clock.t_ms - state->activity.t_ms);
-    state->activity_left_ms = left_ms < 0          ? 0
-                              : left_ms > whole_ms ? whole_ms
-                                                   : (int32_t)left_ms;
+    state->activity_left_ms = left_ms < 0 ? 0 : left_ms > whole_ms ? whole_ms : (int32_t)left_ms;
     state->activity_running = state->clock.running && state->activity_left_ms > 0;
 }
 
@@ -151,9 +149,8 @@ static bool is_consistent(const struct state *state, const struct event *close, 
     const struct edition *edition = state->fold->details->edition;
     bool superior = tallies_superior(edition, &state->all);
     enum side winner = (enum side)close->winner;
-    if (event_gives(close, MEMBER_SCORE) &&
-        (close->sheet[0] != state->all.sides[0].points ||
-         close->sheet[1] != state->all.sides[1].points))
+    if (event_gives(close, MEMBER_SCORE) && (close->sheet[0] != state->all.sides[0].points ||
+                                             close->sheet[1] != state->all.sides[1].points))
         return false;
     if (event_gives(close, MEMBER_CODE) && strcmp(close->code, code) != 0)
         return false;
@@ -191,7 +188,8 @@ static void take_result(struct state *state)
     result->unconfirmed = !read->confirmed;
 }
 
-/* The clock running out, or the forced call's time coming, changes what is there without an event. */
+/* The clock running out, or the forced call's time coming, changes what is there without an event.
+ */
 static int64_t next_of(const struct state *state)
 {
     const struct fold *fold = state->fold;

@@ -44,8 +44,8 @@ struct state {
     uint64_t seq;   /* the bout's last event */
     enum phase phase;
     struct clock_reading clock;
-    int32_t break_left_ms; /* EVENT_NONE but in phase break */
-    int64_t break_ends_ms; /* the moment; only in phase break */
+    int32_t break_left_ms;         /* EVENT_NONE but in phase break */
+    int64_t break_ends_ms;         /* the moment; only in phase break */
     struct tallies all, confirmed; /* with their order of points */
     struct leader leader, confirmed_leader;
     enum due due, confirmed_due;

@@ -7,7 +7,7 @@
 enum { FRAME_HEADROOM = 32 };
 
 struct frame {
-    size_t size;               /* bytes of text; no terminator is counted, one is there */
+    size_t size; /* bytes of text; no terminator is counted, one is there */
     unsigned reference_count;
     char headroom[FRAME_HEADROOM]; /* belongs to the socket library while it writes */
     char text[];
@@ -15,5 +15,5 @@ struct frame {
 
 /* Gives a frame with one reference and `size` bytes copied from `text`; NULL without memory. */
 struct frame *frame_new(const char *text, size_t size);
-struct frame *frame_keep(struct frame *frame);   /* gives the same frame, one more reference */
-void frame_release(struct frame *frame);         /* NULL is allowed */
+struct frame *frame_keep(struct frame *frame); /* gives the same frame, one more reference */
+void frame_release(struct frame *frame);       /* NULL is allowed */

@@ -10,10 +10,11 @@ struct problem {
     int status;        /* HTTP's */
 };
 
-extern const struct problem problem_not_found, problem_method, problem_media_type,
-    problem_stopped, problem_busy, problem_message, problem_topic, problem_no_memory;
+extern const struct problem problem_not_found, problem_method, problem_media_type, problem_stopped,
+    problem_busy, problem_message, problem_topic, problem_no_memory;
 
 struct problem problem_of_refusal(enum refusal why);
-/* A new reference; NULL without memory. `detail`, `pointer` and `id` may be NULL or ""; `line` 0. */
+/* A new reference; NULL without memory. `detail`, `pointer` and `id` may be NULL or ""; `line` 0.
+ */
 json_t *problem_json(const struct problem *problem, const char *detail, const char *pointer,
                      size_t line, const char *id);

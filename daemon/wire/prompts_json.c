@@ -16,8 +16,8 @@ static json_t *evidence_json(const struct state *state, const struct card *card)
     bool complete = evidence != NULL;
     for (size_t i = 0; i < card->evidence_count && complete; i++)
         complete = json_array_append_new(
-                       evidence, json_string_nocheck(
-                                     state->fold->bout->events[card->evidence[i]].id)) == 0;
+                       evidence,
+                       json_string_nocheck(state->fold->bout->events[card->evidence[i]].id)) == 0;
     return whole(evidence, complete);
 }
 
@@ -42,24 +42,21 @@ json_t *cards_json(const struct state *state, int64_t *next_ms)
     for (int i = 0; i < CARD_PLACES && complete; i++) {
         char place[16];
         snprintf(place, sizeof place, "%d", i + 1);
-        complete =
-            cards[i].id[0] == '\0' || json_add(object, place, card_json(state, &cards[i]));
+        complete = cards[i].id[0] == '\0' || json_add(object, place, card_json(state, &cards[i]));
     }
     return whole(object, complete);
 }
 
-json_t *told_line_json(const struct line *line, const char *event, int64_t at_ms,
-                       int32_t period_ms)
+json_t *told_line_json(const struct line *line, const char *event, int64_t at_ms, int32_t period_ms)
 {
     json_t *object = json_object();
     bool timed = line->period > 0;
-    return whole(object, json_add_text(object, "text", line->text) &&
-                             json_add_text(object, "kind", line_kind_name(line->kind)) &&
-                             json_add_text(object, "side", side_name(line->side)) &&
-                             (!timed || (json_add_integer(object, "period", line->period) &&
-                                         json_add_integer(object, "t_ms", line->t_ms) &&
-                                         json_add_integer(object, "left_ms",
-                                                          period_ms - line->t_ms))) &&
-                             json_add_time(object, "at", at_ms) &&
-                             json_add_text(object, "event", event));
+    return whole(object,
+                 json_add_text(object, "text", line->text) &&
+                     json_add_text(object, "kind", line_kind_name(line->kind)) &&
+                     json_add_text(object, "side", side_name(line->side)) &&
+                     (!timed || (json_add_integer(object, "period", line->period) &&
+                                 json_add_integer(object, "t_ms", line->t_ms) &&
+                                 json_add_integer(object, "left_ms", period_ms - line->t_ms))) &&
+                     json_add_time(object, "at", at_ms) && json_add_text(object, "event", event));
 }

@@ -16,8 +16,8 @@ struct roster {
     size_t column_count;
     const char *cells[COLUMNS_MAX];
     size_t cell_count;
-    size_t row_count;      /* read so far, the header's included */
-    size_t line;           /* of the file, from 1: where the row being read begins */
+    size_t row_count; /* read so far, the header's included */
+    size_t line;      /* of the file, from 1: where the row being read begins */
     struct table athletes;
     size_t athlete_count;
     bool refused, no_memory;
@@ -72,8 +72,8 @@ static void take_cell(void *cell, size_t size, void *context)
 static bool is_column(const char *name)
 {
     static const char *const names[] = {
-        "athlete", "name",  "family",    "given",  "say",  "ipa",   "checked_by", "team", "noc",
-        "style",   "age_group", "weight", "seed", "facts", "minor", "consent",    "out",
+        "athlete", "name",      "family", "given", "say",   "ipa",   "checked_by", "team", "noc",
+        "style",   "age_group", "weight", "seed",  "facts", "minor", "consent",    "out",
     };
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
         if (strcmp(names[i], name) == 0)

@@ -53,8 +53,7 @@ static json_t *numbers(int64_t red, int64_t blue)
 
 static json_t *leader_json(struct leader leader)
 {
-    return json_pack("{s:s, s:s}", "side", side_name(leader.side), "by",
-                     criterion_name(leader.by));
+    return json_pack("{s:s, s:s}", "side", side_name(leader.side), "by", criterion_name(leader.by));
 }
 
 /* `complete` false: gives the object back as NULL. */
@@ -72,13 +71,13 @@ static json_t *clock_json(const struct state *state)
     json_t *clock = json_object();
     int64_t elapsed_ms =
         (int64_t)(state->clock.period - 1) * details->period_ms + state->clock.t_ms;
-    return whole(clock, json_add_integer(clock, "period", state->clock.period) &&
-                            json_add_integer(clock, "t_ms", state->clock.t_ms) &&
-                            json_add_integer(clock, "left_ms",
-                                             details->period_ms - state->clock.t_ms) &&
-                            json_add_integer(clock, "elapsed_ms", elapsed_ms) &&
-                            json_add(clock, "running", json_boolean(state->clock.running)) &&
-                            json_add_true(clock, "unsure", state->fold->clock.unsure));
+    return whole(clock,
+                 json_add_integer(clock, "period", state->clock.period) &&
+                     json_add_integer(clock, "t_ms", state->clock.t_ms) &&
+                     json_add_integer(clock, "left_ms", details->period_ms - state->clock.t_ms) &&
+                     json_add_integer(clock, "elapsed_ms", elapsed_ms) &&
+                     json_add(clock, "running", json_boolean(state->clock.running)) &&
+                     json_add_true(clock, "unsure", state->fold->clock.unsure));
 }
 
 static json_t *holds_json(const struct state *state, enum side side)
@@ -100,9 +99,9 @@ static json_t *passivity_json(const struct state *state, enum side side)
     bool complete = passivity != NULL;
     for (unsigned stage = PASSIVITY_WARNING; stage <= PASSIVITY_PENALTY && complete; stage++) {
         int count = state->fold->passivity[side_index(side)][stage];
-        complete = count == 0 ||
-                   json_add_integer(passivity, event_word(EVENT_PASSIVITY, MEMBER_STAGE, stage),
-                                    count);
+        complete =
+            count == 0 ||
+            json_add_integer(passivity, event_word(EVENT_PASSIVITY, MEMBER_STAGE, stage), count);
     }
     return whole(passivity, complete);
 }
@@ -191,13 +190,11 @@ static json_t *needs_json(const struct state *state, enum side side)
 
 static json_t *confirmed_json(const struct state *state)
 {
-    json_t *object =
-        numbers(state->confirmed.sides[0].points, state->confirmed.sides[1].points);
+    json_t *object = numbers(state->confirmed.sides[0].points, state->confirmed.sides[1].points);
     bool complete = object != NULL;
     if (complete && state->confirmed_leader.side != SIDE_NONE)
         complete = json_add(object, "leader", leader_json(state->confirmed_leader));
-    return whole(object, complete &&
-                             json_add_text(object, "due", due_name(state->confirmed_due)) &&
+    return whole(object, complete && json_add_text(object, "due", due_name(state->confirmed_due)) &&
                              json_add_true(object, "under_review", state->under_review));
 }
 
@@ -205,28 +202,26 @@ static json_t *position_json(const struct state *state)
 {
     const struct event *event = state->fold->events[state->fold->position].event;
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "position",
-                                       event_word(EVENT_POSITION, MEMBER_POSITION,
-                                                  event->position)) &&
-                             json_add_text(object, "top", side_name((enum side)event->top)) &&
-                             json_add_true(object, "ordered",
-                                           event_gives(event, MEMBER_ORDERED)));
+    return whole(object,
+                 json_add_text(object, "position",
+                               event_word(EVENT_POSITION, MEMBER_POSITION, event->position)) &&
+                     json_add_text(object, "top", side_name((enum side)event->top)) &&
+                     json_add_true(object, "ordered", event_gives(event, MEMBER_ORDERED)));
 }
 
 static json_t *result_json(const struct state *state)
 {
     const struct result *result = &state->result;
     json_t *object = json_object();
-    return whole(
-        object,
-        json_add_text(object, "how", result->how) && json_add_text(object, "code", result->code) &&
-            json_add_text(object, "winner", side_name(result->winner)) &&
-            json_add(object, "class_points",
-                     numbers(result->class_points[0], result->class_points[1])) &&
-            json_add_integer(object, "period", result->period) &&
-            json_add_integer(object, "time_ms", result->time_ms) &&
-            json_add(object, "consistent", json_boolean(result->consistent)) &&
-            json_add_true(object, "unconfirmed", result->unconfirmed));
+    return whole(object, json_add_text(object, "how", result->how) &&
+                             json_add_text(object, "code", result->code) &&
+                             json_add_text(object, "winner", side_name(result->winner)) &&
+                             json_add(object, "class_points",
+                                      numbers(result->class_points[0], result->class_points[1])) &&
+                             json_add_integer(object, "period", result->period) &&
+                             json_add_integer(object, "time_ms", result->time_ms) &&
+                             json_add(object, "consistent", json_boolean(result->consistent)) &&
+                             json_add_true(object, "unconfirmed", result->unconfirmed));
 }
 
 static bool add_due(json_t *object, const struct state *state)
@@ -271,11 +266,10 @@ static json_t *stoppage_json(const struct state *state)
 {
     const struct event *event = state->fold->events[state->fold->stoppage].event;
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "kind",
-                               event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
-                     json_add_text(object, "side", side_name((enum side)event->side)) &&
-                     json_add_integer(object, "for_ms", state->stoppage_ms));
+    return whole(object, json_add_text(object, "kind",
+                                       event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
+                             json_add_text(object, "side", side_name((enum side)event->side)) &&
+                             json_add_integer(object, "for_ms", state->stoppage_ms));
 }
 
 static json_t *activity_json(const struct state *state)
@@ -288,16 +282,13 @@ json_t *state_json(const struct state *state)
 {
     json_t *object = json_object();
     bool complete =
-        state_json_score(object, state) &&
-        json_add_integer(object, "seq", (int64_t)state->seq) &&
+        state_json_score(object, state) && json_add_integer(object, "seq", (int64_t)state->seq) &&
         json_add(object, "clock", clock_json(state)) &&
         (state->break_left_ms == EVENT_NONE ||
-         json_add(object, "break",
-                  json_pack("{s:i}", "left_ms", (int)state->break_left_ms))) &&
+         json_add(object, "break", json_pack("{s:i}", "left_ms", (int)state->break_left_ms))) &&
         (state->fold->stoppage == EVENT_NONE ||
          json_add(object, "stoppage", stoppage_json(state))) &&
-        (state->activity.side == SIDE_NONE ||
-         json_add(object, "activity", activity_json(state))) &&
+        (state->activity.side == SIDE_NONE || json_add(object, "activity", activity_json(state))) &&
         (state->forced_call_left_ms == EVENT_NONE ||
          json_add(object, "forced_call",
                   json_pack("{s:i}", "left_ms", (int)state->forced_call_left_ms)));

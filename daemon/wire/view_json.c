@@ -69,8 +69,7 @@ static json_t *details_json(const struct details *details)
                      json_add_integer(object, "superiority", edition->superiority) &&
                      json_add_integer(object, "cautions_out", edition->cautions_out) &&
                      add_unless_none(object, "activity_ms", edition->activity_ms) &&
-                     add_unless_none(object, "forced_call_ms",
-                                     details->age_group->forced_call_ms));
+                     add_unless_none(object, "forced_call_ms", details->age_group->forced_call_ms));
 }
 
 /* The clock as its events left it; once it has run out, as it stands then. */
@@ -80,8 +79,9 @@ static json_t *anchor_json(const struct state *state)
     const struct clock_reading *reading = &state->clock;
     json_t *object = json_object();
     bool runs = reading->running;
-    int64_t at_ms = runs ? clock->anchor_ms : reading->used_up ? reading->used_up_ms
-                                                               : clock->anchor_ms;
+    int64_t at_ms = runs               ? clock->anchor_ms
+                    : reading->used_up ? reading->used_up_ms
+                                       : clock->anchor_ms;
     return whole(object, json_add_integer(object, "period", reading->period) &&
                              json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
                              (!clock->keyed || json_add_time(object, "at", at_ms)) &&
@@ -100,23 +100,21 @@ static json_t *stoppage_json(const struct state *state)
     const struct fold *fold = state->fold;
     const struct event *event = fold->events[fold->stoppage].event;
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "kind",
-                               event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
-                     json_add_text(object, "side", side_name((enum side)event->side)) &&
-                     json_add_time(object, "since",
-                                   fold->bout->events[fold->stoppage].moment_ms));
+    return whole(
+        object,
+        json_add_text(object, "kind", event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
+            json_add_text(object, "side", side_name((enum side)event->side)) &&
+            json_add_time(object, "since", fold->bout->events[fold->stoppage].moment_ms));
 }
 
 static json_t *activity_json(const struct state *state)
 {
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "side", side_name(state->activity.side)) &&
-                     json_add_integer(object, "period", state->activity.period) &&
-                     json_add_integer(object, "t_ms", state->activity.t_ms) &&
-                     json_add_integer(object, "length_ms",
-                                      state->fold->details->edition->activity_ms));
+    return whole(object, json_add_text(object, "side", side_name(state->activity.side)) &&
+                             json_add_integer(object, "period", state->activity.period) &&
+                             json_add_integer(object, "t_ms", state->activity.t_ms) &&
+                             json_add_integer(object, "length_ms",
+                                              state->fold->details->edition->activity_ms));
 }
 
 /* ---- what is kept from one view to the next ---- */
@@ -222,8 +220,8 @@ static bool mark_key_equal(const struct mark_key *one, const struct mark_key *ot
     return one->kind == other->kind && one->technique == other->technique &&
            one->action == other->action && one->before_seq == other->before_seq &&
            one->points == other->points && one->was_points == other->was_points &&
-           one->period == other->period && one->t_ms == other->t_ms &&
-           one->side == other->side && one->leader == other->leader && one->confirmed == other->confirmed &&
+           one->period == other->period && one->t_ms == other->t_ms && one->side == other->side &&
+           one->leader == other->leader && one->confirmed == other->confirmed &&
            one->leg == other->leg && one->outcome == other->outcome;
 }
 
@@ -241,21 +239,20 @@ static json_t *mark_json(const struct mark_key *key)
 {
     json_t *mark = json_object();
     return whole(
-        mark,
-        json_add_text(mark, "kind", key->kind) &&
-            json_add_text(mark, "side", side_name(key->side)) &&
-            json_add_integer(mark, "period", key->period) &&
-            json_add_integer(mark, "t_ms", key->t_ms) &&
-            json_add_true(mark, "unconfirmed", !key->confirmed) &&
-            json_add_text(mark, "technique", key->technique) &&
-            json_add_text(mark, "leg", event_word(EVENT_ATTACK, MEMBER_LEG, key->leg)) &&
-            json_add_text(mark, "action", key->action) &&
-            json_add_text(mark, "outcome",
-                          event_word(EVENT_ATTACK, MEMBER_OUTCOME, key->outcome)) &&
-            add_unless_zero(mark, "points", key->points) &&
-            add_unless_zero(mark, "was", key->was_points) &&
-            add_unless_zero(mark, "before", (int64_t)key->before_seq) &&
-            (key->leader == SIDE_NONE || json_add(mark, "leader", side_json(key->leader))));
+        mark, json_add_text(mark, "kind", key->kind) &&
+                  json_add_text(mark, "side", side_name(key->side)) &&
+                  json_add_integer(mark, "period", key->period) &&
+                  json_add_integer(mark, "t_ms", key->t_ms) &&
+                  json_add_true(mark, "unconfirmed", !key->confirmed) &&
+                  json_add_text(mark, "technique", key->technique) &&
+                  json_add_text(mark, "leg", event_word(EVENT_ATTACK, MEMBER_LEG, key->leg)) &&
+                  json_add_text(mark, "action", key->action) &&
+                  json_add_text(mark, "outcome",
+                                event_word(EVENT_ATTACK, MEMBER_OUTCOME, key->outcome)) &&
+                  add_unless_zero(mark, "points", key->points) &&
+                  add_unless_zero(mark, "was", key->was_points) &&
+                  add_unless_zero(mark, "before", (int64_t)key->before_seq) &&
+                  (key->leader == SIDE_NONE || json_add(mark, "leader", side_json(key->leader))));
 }
 
 /* The mark as it was, where it is made of the same. */
@@ -357,8 +354,7 @@ static json_t *listed_json(const struct state *state, size_t place)
     bool complete = object != NULL;
     for (size_t i = place + 1; i < fold->count && read->amended && complete; i++) {
         const struct event *amend = &fold->bout->events[i];
-        if (fold->events[i].stands && amend->type == EVENT_AMEND &&
-            (size_t)amend->ref == place)
+        if (fold->events[i].stands && amend->type == EVENT_AMEND && (size_t)amend->ref == place)
             complete = amend_members(object, amend);
     }
     return whole(object, complete && add_reading(object, read));
@@ -447,18 +443,17 @@ json_t *result_line_json(const struct state *state)
     const struct details *details = state->fold->details;
     const struct result *result = &state->result;
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "bout", state->fold->bout->id) &&
-                     json_add_text(object, "mat", details->mat) &&
-                     json_add_text(object, "number", details->number) &&
-                     json_add_text(object, "red", details->sides[0].name) &&
-                     json_add_text(object, "blue", details->sides[1].name) &&
-                     json_add(object, "score",
-                              json_pack("{s:i, s:i}", "red", state->all.sides[0].points, "blue",
-                                        state->all.sides[1].points)) &&
-                     json_add_text(object, "how", result->how) &&
-                     json_add_text(object, "code", result->code) &&
-                     json_add_text(object, "winner", side_name(result->winner)) &&
-                     json_add_integer(object, "time_ms", result->time_ms) &&
-                     json_add_true(object, "unconfirmed", result->unconfirmed));
+    return whole(object, json_add_text(object, "bout", state->fold->bout->id) &&
+                             json_add_text(object, "mat", details->mat) &&
+                             json_add_text(object, "number", details->number) &&
+                             json_add_text(object, "red", details->sides[0].name) &&
+                             json_add_text(object, "blue", details->sides[1].name) &&
+                             json_add(object, "score",
+                                      json_pack("{s:i, s:i}", "red", state->all.sides[0].points,
+                                                "blue", state->all.sides[1].points)) &&
+                             json_add_text(object, "how", result->how) &&
+                             json_add_text(object, "code", result->code) &&
+                             json_add_text(object, "winner", side_name(result->winner)) &&
+                             json_add_integer(object, "time_ms", result->time_ms) &&
+                             json_add_true(object, "unconfirmed", result->unconfirmed));
 }

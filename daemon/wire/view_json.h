@@ -5,7 +5,6 @@
 #include <jansson.h>
 #include "stats/state.h"
 
-
 /* What the last view and list of a bout were made of, one item an event: what has not changed is
  * shared with the next one instead of made again. Changes no byte of any answer. */
 struct view_memory {
@@ -16,6 +15,6 @@ void view_memory_close(struct view_memory *memory); /* begin with {NULL, 0} */
 
 json_t *view_json(const struct state *state, struct view_memory *memory);   /* VIEW */
 json_t *events_json(const struct state *state, struct view_memory *memory); /* EVENTS */
-json_t *notes_json(const struct state *state);  /* NOTES to the booth; NULL-free, may be empty */
-json_t *short_json(const struct state *state);  /* SHORT, for other mats */
+json_t *notes_json(const struct state *state); /* NOTES to the booth; NULL-free, may be empty */
+json_t *short_json(const struct state *state); /* SHORT, for other mats */
 json_t *result_line_json(const struct state *state); /* RESULT; only once the bout is closed */

@@ -1,5 +1,6 @@
-/* Measures the core: how fast events are read from JSON, admitted and folded. Prints figures, judges
- * nothing. Each figure is the median of RUNS runs; the logs are made here, the same every time. */
+/* Measures the core: how fast events are read from JSON, admitted and folded. Prints figures,
+ * judges nothing. Each figure is the median of RUNS runs; the logs are made here, the same every
+ * time. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -44,8 +45,8 @@ static double median(double *figures)
 
 /* ---- the logs ---- */
 
-static const char *const techniques[] = {"single_leg", "double_leg",  "high_crotch", "low_single",
-                                         "gut_wrench", "ankle_pick",  "go_behind",   "leg_lace",
+static const char *const techniques[] = {"single_leg", "double_leg", "high_crotch", "low_single",
+                                         "gut_wrench", "ankle_pick", "go_behind",   "leg_lace",
                                          "arm_drag",   "snap_down"};
 
 /* One line of a bout that looks like a bout: attacks, some of them scored and confirmed, the clock
@@ -66,9 +67,8 @@ static void write_event(char *line, size_t size, const char *bout, int i, bool c
     else if (corrected && i % 30 == 29)
         snprintf(line, size, "{%s,\"type\":\"void\",\"ref\":\"%s-%d\"}", head, bout, i - 5);
     else if (corrected && i % 30 == 14)
-        snprintf(line, size,
-                 "{%s,\"type\":\"amend\",\"ref\":\"%s-%d\",\"set\":{\"side\":\"%s\"}}", head, bout,
-                 i - 4, side);
+        snprintf(line, size, "{%s,\"type\":\"amend\",\"ref\":\"%s-%d\",\"set\":{\"side\":\"%s\"}}",
+                 head, bout, i - 4, side);
     else if (i % 10 == 1 || i % 10 == 6)
         snprintf(line, size, "{%s,\"type\":\"clock\",\"do\":\"%s\"}", head,
                  i % 10 == 1 ? "start" : "stop");
@@ -91,8 +91,7 @@ static void admit(struct log *log, struct arena *arena, const char *line)
     struct complaint complaint;
     arena_reset(arena);
     const struct value *document = json_read(arena, line, strlen(line), &complaint);
-    if (document != NULL &&
-        log_admit(log, document, INTAKE_FILE, &complaint).admitted == ADMITTED)
+    if (document != NULL && log_admit(log, document, INTAKE_FILE, &complaint).admitted == ADMITTED)
         return;
     fprintf(stderr, "bench: %s\n%s\n", complaint.detail, line);
     exit(1);
