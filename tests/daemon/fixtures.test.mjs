@@ -6,7 +6,7 @@ import { readFileSync, readdirSync } from "node:fs";
 import { basename, join } from "node:path";
 import { describe, test } from "node:test";
 import Ajv from "ajv/dist/2020.js";
-import { root, rows, run } from "../support/program.mjs";
+import { ndjson, root, rows, run } from "../support/program.mjs";
 
 const fixtures = join(root, "fixtures");
 const read = (...path) => readFileSync(join(root, ...path), "utf8");
@@ -129,6 +129,59 @@ describe("refused events", () => {
     assert.equal(rows(out).length, 1);
     assert.equal(rows(out)[0].seq, 1);
     assert.match(errors, /log\.ndjson:2: points: is missing\n$/);
+  });
+});
+
+describe("fold", () => {
+  const at = (seconds) => `2027-05-08T10:00:${String(seconds).padStart(2, "0")}.000Z`;
+  const bout = {
+    id: "e1", type: "bout", bout: "b", at: at(0), rules: "freestyle-2022", red: { name: "R" }, blue: { name: "B" },
+  };
+  const start = { id: "e2", type: "clock", bout: "b", at: at(10), do: "start" };
+  const entry = { id: "e3", type: "entry", at: at(30), athlete: "a1" };
+  const fold = async (events, ...words) => {
+    const { code, out, errors } = await run(["fold", ...words, "-"], { input: ndjson(events) });
+    assert.equal(errors, "");
+    assert.equal(code, 0);
+    return rows(out);
+  };
+
+  test("now is the at of the last event read, of whatever bout or day", async () => {
+    assert.equal((await fold([bout, start]))[0].clock.t_ms, 0);
+    assert.equal((await fold([bout, start, entry]))[0].clock.t_ms, 20000);
+    const [one, other] = await fold([bout, start, { ...bout, id: "e4", bout: "c", at: at(50) }]);
+    assert.deepEqual([one.bout, one.clock.t_ms, one.seq, other.bout, other.seq], ["b", 40000, 2, "c", 3]);
+  });
+
+  test("with each, now is that event's own at; the day's types print nothing", async () => {
+    const states = await fold([bout, start, entry, { ...start, id: "e4", at: at(40), do: "stop" }], "--each");
+    assert.deepEqual(states.map((state) => [state.seq, state.clock.t_ms]), [[1, 0], [2, 0], [4, 30000]]);
+  });
+
+  test("now given overrides it, but is never before the bout's latest moment", async () => {
+    assert.equal((await fold([bout, start], "--now", at(25)))[0].clock.t_ms, 15000);
+    assert.equal((await fold([bout, start, { ...bout, id: "e5", at: at(20) }], "--now", at(5)))[0].clock.t_ms, 10000);
+  });
+
+  test("until stops before the first event accepted later, with that time as now", async () => {
+    const log = [bout, start, { ...start, id: "e4", at: at(40), do: "stop" }];
+    const [state] = await fold(log, "--until", at(39));
+    assert.deepEqual([state.seq, state.clock.t_ms, state.clock.running], [2, 29000, true]);
+    assert.equal((await fold(log, "--until", at(40)))[0].clock.running, false);
+    assert.equal((await fold(log, "--until", at(39), "--now", at(20)))[0].clock.t_ms, 10000);
+  });
+
+  test("an event that comes again prints nothing, and its at isn't read", async () => {
+    const states = await fold([bout, start, { ...start, at: "whenever" }, { ...bout, at: at(59), seq: 9, by: "x" }], "--each");
+    assert.deepEqual(states.map((state) => state.seq), [1, 2]);
+    assert.equal((await fold([bout, start, { ...start, at: at(59) }]))[0].clock.t_ms, 0);
+  });
+
+  test("members of an object come in the order of their names, without spaces", async () => {
+    const { out } = await run(["fold", "-"], { input: ndjson([bout, start]) });
+    const sorted = (value) => (value === null || typeof value !== "object" || Array.isArray(value) ? value
+      : Object.fromEntries(Object.keys(value).sort().map((name) => [name, sorted(value[name])])));
+    assert.equal(out, `${JSON.stringify(sorted(JSON.parse(out)))}\n`);
   });
 });
 

@@ -152,6 +152,9 @@ ROWS(fold, order, {"the log's", FREE RED2 ";" BLUE2, "leader:{side:blue,by:last_
       "leader:{side:blue,by:first_point}"},
      {"a chain of them: last", FREE RED2 ";" BLUE2 "before:e2;" RED2 "before:e3;" BLUE2 "before:e4",
       "leader:{side:red,by:last_point}"},
+     {"an own bout time changes no order: keyed late, it is later",
+      FREE "1 clock do:start; 60 " RED2 "; 61 " BLUE2 "period:1 t_ms:5000",
+      "leader:{side:blue,by:last_point}"},
      {"an amended event keeps its place", FREE RED2 ";" BLUE2 "; amend ref:e2 set:{technique:a}",
       "leader:{side:blue,by:last_point}"},
      {"of another side: its points, at the old place",
@@ -686,6 +689,49 @@ ROWS(fold, rules_of_the_trade,
       FREE "caution side:red reason:a points:1; caution side:blue reason:a points:1; caution "
            "side:red reason:a points:1",
       "due:null"})
+
+/* Which event calls the bout to its mat: the first, and of the later ones those with `call` or with
+ * another mat. docs/events.md, "bout". */
+struct call_row {
+    char name[48], story[200];
+    uint64_t seq;
+};
+ParameterizedTestParameters(fold, called)
+{
+    static struct call_row rows[] = {
+        {"the first", "bout rules:greco-2026 mat:A", 1},
+        {"the first, without a mat", "bout rules:greco-2026", 1},
+        {"another one of the same mat", "bout rules:greco-2026 mat:A; bout rules:greco-2026 mat:A",
+         1},
+        {"with call", "bout rules:greco-2026 mat:A; bout rules:greco-2026 mat:A call:true", 2},
+        {"another mat", "bout rules:greco-2026 mat:A; bout rules:greco-2026 mat:B", 2},
+        {"a mat where there was none", "bout rules:greco-2026; bout rules:greco-2026 mat:B", 2},
+        {"no mat any more", "bout rules:greco-2026 mat:A; bout rules:greco-2026", 1},
+        {"and back",
+         "bout rules:greco-2026 mat:A; bout rules:greco-2026; bout rules:greco-2026 "
+         "mat:A",
+         3},
+        {"off", "bout rules:greco-2026 mat:A; bout rules:greco-2026 mat:A off:true", 1},
+        {"a restart calls nobody", "bout rules:greco-2026 mat:A; restart", 1},
+    };
+    return cr_make_param_array(struct call_row, rows, sizeof rows / sizeof *rows);
+}
+ParameterizedTest(struct call_row *row, fold, called)
+{
+    for (int at_once = 0; at_once < 2; at_once++) {
+        struct story story;
+        struct fold fold;
+        story_init(&story);
+        story_tell(&story, row->story);
+        const struct bout *bout = story.log.bouts[0];
+        fold_init(&fold, bout, malloc, free);
+        for (size_t count = at_once ? bout->count : 1; count <= bout->count; count++)
+            cr_assert(fold_read(&fold, count));
+        cr_expect(eq(u64, fold.called_seq, row->seq), "%s", row->name);
+        fold_close(&fold);
+        story_close(&story);
+    }
+}
 
 /* ---- what always holds, on random logs ---- */
 
