@@ -10,13 +10,14 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Ws
 	-Wimplicit-fallthrough=5 -Werror
 HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
 LINKING := -pie -Wl,-z,relro,-z,now
-LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lm
+LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -lm
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
-CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/prompts/*.c))
+CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/prompts/*.c) \
+	$(filter-out %_file.c,$(wildcard daemon/access/*.c)))
 EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/net/*.c daemon/relay/*.c \
-	daemon/service/*.c daemon/commands/*.c))
+	daemon/access/*_file.c daemon/service/*.c daemon/commands/*.c))
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
 EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))

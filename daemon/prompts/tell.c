@@ -102,6 +102,7 @@ static enum phrase action_phrase(const struct narration *narration, const struct
         {"reversal", LINE_REVERSES},
         {"step_out", LINE_STEPS_OUT},
         {"injury_stop", LINE_INJURY_STOP},
+        {"bout_stop", LINE_INJURY_STOP}, /* as the public has it in a bout of minors */
     };
     enum phrase phrase = LINE_SCORES;
     for (size_t i = 0; i < sizeof tellings / sizeof *tellings; i++)

@@ -363,7 +363,7 @@ bool edition_has_action(const struct edition *edition, int value, const char *ac
 
 bool action_is_technique(const char *action)
 {
-    return strcmp(action, "injury_stop") != 0;
+    return strcmp(action, "injury_stop") != 0 && strcmp(action, "bout_stop") != 0;
 }
 
 const struct ending *edition_ending(const struct edition *edition, const char *name)
