@@ -982,6 +982,10 @@ static struct row referee_rows[] = {
      "10 score side:red points:2 action:takedown; 20 score side:red points:2 action:exposure; "
      "50 void ref:e4; 51 now",
      "Brandt leads 2-0 | 2:10 left in period one."},
+    {"reminder: a penalty taken out", 0, SIDE_RED,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "40 passivity side:blue stage:penalty points:1; 80 void ref:e4; 81 now",
+     "Brandt leads 2-0 | 1:40 left in period one."},
     {"reminder: a restart", 0, SIDE_RED,
      FREESTYLE
      "10 score side:red points:2 action:takedown; 50 clock do:stop; 60 clock do:start; 62 now",
