@@ -29,7 +29,7 @@ export default {
     time: { seconds: { by: "count", one: "{count} Sekunde", other: "{count} Sekunden" } },
 
     criterion: {
-        holds: "höchste Wertung",
+        holds: "höhere Wertungen",
         cautions: "weniger Verwarnungen",
         last_point: "letzter Punkt",
         first_point: "erster Punkt",

@@ -30,7 +30,7 @@ export default {
 
     /* Why somebody leads at a level score; short, because it stands on air. */
     criterion: {
-        holds: "highest hold",
+        holds: "higher holds",
         cautions: "fewer cautions",
         last_point: "last point",
         first_point: "first point",

@@ -135,10 +135,10 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
   await t.test("level, and led by a criterion: the wedge says which", async () => {
     await strike(table, "KeyJ", "KeyL", "KeyJ", "KeyL", "Enter");
     await points(screen, "blue", 2);
-    await pageShows(screen, "highest hold", ".end[data-side=red] .wedge");
-    await pageShows(booth, "leads, highest hold");
+    await pageShows(screen, "higher holds", ".end[data-side=red] .wedge");
+    await pageShows(booth, "leads, higher holds");
     await pageShows(booth, "needs 1 to lead");
-    await pageShows(follow, "leads on highest hold", ".side[data-side=red]");
+    await pageShows(follow, "leads on higher holds", ".side[data-side=red]");
   });
 
   await t.test("undone, and brought back", async () => {
