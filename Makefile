@@ -108,7 +108,8 @@ $(call objects,$(UNIT)): WARNINGS := $(filter-out -Wconversion -Wsign-conversion
 
 $(BUILD)/%.o: %.c | need-build
 	@mkdir -p $(@D)
-	$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -MMD -MP -c $< -o $@
+	@echo "cc $<"
+	@$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -MMD -MP -c $< -o $@
 
 # The shipped editions, each a text of the program.
 $(BUILD)/editions.c: $(EDITIONS) Makefile
