@@ -217,6 +217,7 @@ ROWS(state, forced_call, {"from the beginning", FREE, "forced_call:{left_ms:1200
       "forced_call:{left_ms:120000}"},
      {"a warning doesn't", FREE "passivity side:red stage:warning", "forced_call:{left_ms:120000}"},
      {"an activity time does", FREE "passivity side:red stage:activity", "forced_call:null"},
+     {"of blue's, too", FREE "passivity side:blue stage:activity", "forced_call:null"},
      {"a penalty of 0 points does", FREE "passivity side:red stage:penalty points:0",
       "forced_call:null"},
      {"as does one that ended an activity time",
