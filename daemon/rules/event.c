@@ -248,6 +248,12 @@ const char *event_type_name(enum event_type type)
     return type_names[type];
 }
 
+/* "an attack", "a score". */
+static const char *article(enum event_type type)
+{
+    return strchr("aeiou", type_names[type][0]) != NULL ? "an" : "a";
+}
+
 const char *event_member_name(enum event_member member)
 {
     return member_names[member];
@@ -662,8 +668,11 @@ static bool read_members(const struct reading *reading, const struct value *obje
             as_set ? settable_rule(type, item->name) : rule_of(type, item->name);
         if (rule == NULL) {
             char text[80];
-            snprintf(text, sizeof text, as_set ? "can't be set in a %s" : "isn't a member of %s",
-                     type_names[type]);
+            if (as_set)
+                snprintf(text, sizeof text, "can't be set in %s %s", article(type),
+                         type_names[type]);
+            else
+                snprintf(text, sizeof text, "isn't a member of %s", type_names[type]);
             return refuse_unknown(reading, item->name, text);
         }
         if (!read_member(reading, rule, item))
@@ -865,7 +874,8 @@ bool event_read_amendment(struct event *amend, const struct event *target,
     event_clear(members, target->type);
     if (!is_amendable(target->type)) {
         char text[80];
-        snprintf(text, sizeof text, "names a %s, which can't be amended", type_names[target->type]);
+        snprintf(text, sizeof text, "names %s %s, which can't be amended", article(target->type),
+                 type_names[target->type]);
         return refuse(&whole, REFUSED_REF_TYPE, "ref", text);
     }
     if (set == NULL && unset == NULL)
