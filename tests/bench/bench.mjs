@@ -9,7 +9,7 @@ import WebSocket from "ws";
 import { chromium } from "playwright-core";
 
 const root = join(dirname(fileURLToPath(import.meta.url)), "..", "..");
-const EVENTS = 400;
+const EVENTS = 400, BOUT_EVENTS = 100;
 
 const ms = () => Number(process.hrtime.bigint()) / 1e6;
 const quantile = (sorted, part) => sorted[Math.min(sorted.length - 1, Math.floor(sorted.length * part))];
@@ -40,14 +40,19 @@ function post(address, event) {
   });
 }
 
-const score = (id) => ({ id, type: "score", bout: "bench", side: "red", points: 1, action: "step_out", unconfirmed: true });
-const undo = (id, ref) => ({ id, type: "void", bout: "bench", ref });
+const call = (bout) => ({ id: bout, type: "bout", bout, mat: "A", call: true, rules: "freestyle-2022",
+  red: { name: "Benchmark Red" }, blue: { name: "Benchmark Blue" } });
+const score = (bout, id) => ({ id, type: "score", bout, side: "red", points: 1, action: "step_out", unconfirmed: true });
+const undo = (bout, id, ref) => ({ id, type: "void", bout, ref });
 
-/** Alternates a score and its removal, so that the bout stays the same size in all that is shown. */
-function* events(name) {
+/** Scores, each taken out again, in bouts of the usual size: 100 events, the demo day's mean being 75.
+ *  `began` is told of each bout's first event, which isn't measured. */
+async function* events(name, began) {
   for (let i = 0; i < EVENTS; i += 2) {
-    yield score(`${name}-${i}`);
-    yield undo(`${name}-${i + 1}`, `${name}-${i}`);
+    const bout = `${name}-bout-${Math.floor(i / BOUT_EVENTS)}`;
+    if (i % BOUT_EVENTS === 0) await began(call(bout));
+    yield score(bout, `${name}-${i}`);
+    yield undo(bout, `${name}-${i + 1}`, `${name}-${i}`);
   }
 }
 
@@ -73,7 +78,7 @@ function message(ws, wanted) {
 async function acknowledged(address) {
   const ws = await socket(address);
   const figures = [];
-  for (const event of events("ack")) {
+  for await (const event of events("ack", (bout) => post(address, bout))) {
     const answer = message(ws, (object) => object.ack?.id === event.id);
     const start = ms();
     ws.send(JSON.stringify({ event }));
@@ -90,7 +95,7 @@ async function pushed(address) {
   ws.send(JSON.stringify({ subscribe: [{ topic: "out/main" }] }));
   await first;
   const figures = [], answered = [];
-  for (const event of events("push")) {
+  for await (const event of events("push", (bout) => post(address, bout))) {
     const patch = message(ws, (object) => object.patch).then(ms);
     const start = ms();
     const answer = post(address, event).then(ms);
@@ -112,7 +117,7 @@ async function shown(address) {
   await page.goto(`http://${address}/booth/?mat=A`);
   await page.waitForFunction(() => document.body.textContent.includes("Benchmark"));
   const figures = [];
-  for (const event of events("show")) {
+  for await (const event of events("show", (bout) => post(address, bout))) {
     // Counted on the page itself, from the moment of sending, so that the browser's own driver adds nothing.
     figures.push(await page.evaluate(async (sent) => {
       const before = document.body.innerText;
@@ -136,8 +141,7 @@ async function shown(address) {
 const folder = mkdtempSync(join(tmpdir(), "boutwire-bench-"));
 const { child, address } = await daemon(folder);
 try {
-  const person = (name) => ({ name });
-  await post(address, { id: "bench", type: "bout", bout: "bench", mat: "A", rules: "freestyle-2022", red: person("Benchmark Red"), blue: person("Benchmark Blue") });
+  await post(address, call("bench"));
   await acknowledged(address);
   await pushed(address);
   await shown(address);
