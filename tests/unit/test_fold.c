@@ -735,7 +735,7 @@ ParameterizedTest(struct call_row *row, fold, called)
 
 /* ---- what always holds, on random logs ---- */
 
-enum { LOGS = 60, EVENTS = 120 };
+enum { LOGS = 40, EVENTS = 120 };
 
 /* Folding one by one, as the running daemon does, gives after every event what folding all at once
  * gives: at that moment, and later. */
