@@ -32,7 +32,9 @@ static bool take_listen(struct settings *settings, const char *text, const char 
         fprintf(stderr, "%s: listen: %s is no HOST:PORT\n", place, text);
         return false;
     }
-    snprintf(settings->host, sizeof settings->host, "%.*s", (int)(colon - text), text);
+    bool bracketed = text[0] == '[' && colon[-1] == ']'; /* [::1]:7600 */
+    snprintf(settings->host, sizeof settings->host, "%.*s",
+             (int)(colon - text) - (bracketed ? 2 : 0), text + (bracketed ? 1 : 0));
     settings->port = (int)port;
     return true;
 }
