@@ -210,6 +210,10 @@ Test(log, lost_by_an_amend_from_a_sender)
     story_tell(&story, BOUT "1 clock do:start; 5 clock do:stop");
     story.intake = INTAKE_LIVE;
     cr_expect(eq(int, story_try(&story, "amend ref:e3 set:{do:lost}"), NOT_ADMITTED));
+    expect_text("the kind", refusal_name(story.complaint.why), "lost");
+    expect_text("the place", story.complaint.pointer, "/set/do");
+    cr_expect(eq(int, story_try(&story, "clock do:lost"), NOT_ADMITTED));
+    expect_text("the place", story.complaint.pointer, "/do");
     story_close(&story);
 }
 
