@@ -17,8 +17,10 @@ static const char serve_help[] =
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
     "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
-    "  --config FILE        lines of `name = value`: listen, store,  BOUTWIRE_CONFIG\n"
-    "                       pages, log_level; # begins a comment\n"
+    "  --public-minors      a day on which minors wrestle is public: BOUTWIRE_PUBLIC_MINORS=yes\n"
+    "                       initials, team and side; else it isn't\n"
+    "  --config FILE        lines of `name = value`, named as in the BOUTWIRE_CONFIG\n"
+    "                       environment: log_level = info; # begins a comment\n"
     "  --rules FILE         know one more edition (may be repeated)\n"
     "An option is stronger than the environment, the environment than the config file.\n"
     "Exit codes: 0 stopped in order, 1 an edition is not valid, 2 wrong use, or the store or port\n"
@@ -28,7 +30,8 @@ static const char serve_help[] =
 static const char demo_help[] = "usage: boutwire demo [--speed N] [--log FILE] [options of serve]\n"
                                 "Serves a day that is played from a log (the invented demo day), "
                                 "in a store of its own that is\n"
-                                "removed at the end, unless --store names one.\n"
+                                "removed at the end, unless --store names one. Its minors are "
+                                "public, as by --public-minors.\n"
                                 "  --speed N            so many times as fast (1)\n"
                                 "  --log FILE           another log than fixtures/demo/day.ndjson\n"
                                 "Exit codes: as those of serve.\n";
@@ -163,6 +166,7 @@ static int run(struct serving *serving)
         .pages_folder = serving->settings.pages,
         .report_level = serving->settings.report_level,
         .editions = &files.editions,
+        .public_minors = serving->settings.public_minors || serving->demo,
         .listening = on_listening,
         .stopping = on_stopping,
         .context = serving,
@@ -180,36 +184,52 @@ static bool is_speed(const char *text)
     return end != text && *end == '\0' && speed >= 0.1 && speed <= 60;
 }
 
+enum { OPTION_SETTING = 256, OPTION_SWITCH = 512 }; /* these and a setting */
+
+static bool take_option(struct serving *serving, struct settings_given *given, int option)
+{
+    if (option >= OPTION_SWITCH)
+        given->values[option - OPTION_SWITCH] = "yes";
+    else if (option >= OPTION_SETTING)
+        given->values[option - OPTION_SETTING] = optarg;
+    else if (option == 'c')
+        given->config = optarg;
+    else if (option == 'r' && serving->rules_count < sizeof serving->rules / sizeof *serving->rules)
+        serving->rules[serving->rules_count++] = optarg;
+    else if (option == 'x' && serving->demo)
+        serving->speed = optarg;
+    else if (option == 'g' && serving->demo)
+        serving->demo_log = optarg;
+    else
+        return false;
+    return true;
+}
+
 static int serve(int argc, char **argv, bool demo)
 {
     static const struct option options[] = {
-        {"listen", required_argument, NULL, 'l'}, {"store", required_argument, NULL, 's'},
-        {"pages", required_argument, NULL, 'p'},  {"log-level", required_argument, NULL, 'v'},
-        {"config", required_argument, NULL, 'c'}, {"rules", required_argument, NULL, 'r'},
-        {"speed", required_argument, NULL, 'x'},  {"log", required_argument, NULL, 'g'},
-        {"help", no_argument, NULL, 'h'},         {NULL, 0, NULL, 0},
+        {"listen", required_argument, NULL, OPTION_SETTING + SETTING_LISTEN},
+        {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},
+        {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},
+        {"log-level", required_argument, NULL, OPTION_SETTING + SETTING_LOG_LEVEL},
+        {"public-minors", no_argument, NULL, OPTION_SWITCH + SETTING_PUBLIC_MINORS},
+        {"config", required_argument, NULL, 'c'},
+        {"rules", required_argument, NULL, 'r'},
+        {"speed", required_argument, NULL, 'x'},
+        {"log", required_argument, NULL, 'g'},
+        {"help", no_argument, NULL, 'h'},
+        {NULL, 0, NULL, 0},
     };
     const char *name = demo ? "demo" : "serve";
     struct serving serving = {.demo = demo, .speed = "1"};
-    struct settings_given given = {NULL, NULL, NULL, NULL, NULL};
+    struct settings_given given = {.config = NULL};
     for (int option; (option = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
-        const char **place = option == 'l'           ? &given.listen
-                             : option == 's'         ? &given.store
-                             : option == 'p'         ? &given.pages
-                             : option == 'v'         ? &given.log_level
-                             : option == 'c'         ? &given.config
-                             : option == 'x' && demo ? &serving.speed
-                             : option == 'g' && demo ? &serving.demo_log
-                                                     : NULL;
         if (option == 'h')
             return fputs(demo ? demo_help : serve_help, stdout), command_finish(EXIT_FINE);
-        if (option == 'r' && serving.rules_count < sizeof serving.rules / sizeof *serving.rules)
-            serving.rules[serving.rules_count++] = optarg;
-        else if (place != NULL)
-            *place = optarg;
-        else
-            return option == '?' ? EXIT_UNUSABLE
-                                 : command_misused(name, "an option that doesn't go with it");
+        if (option == '?')
+            return EXIT_UNUSABLE;
+        if (!take_option(&serving, &given, option))
+            return command_misused(name, "an option that doesn't go with it");
     }
     if (optind != argc)
         return command_misused(name, "%s isn't an option", argv[optind]);
@@ -217,7 +237,7 @@ static int serve(int argc, char **argv, bool demo)
         return command_misused(name, "--speed takes a number from 0.1 to 60");
     if (!settings_read(&serving.settings, &given, name))
         return EXIT_UNUSABLE;
-    if (demo && given.store == NULL && !demo_store_make(&serving))
+    if (demo && given.values[SETTING_STORE] == NULL && !demo_store_make(&serving))
         return EXIT_UNUSABLE;
     return run(&serving);
 }

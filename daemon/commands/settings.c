@@ -6,8 +6,15 @@
 #include <uv.h>
 #include "commands/command.h"
 
-static const char *const names[] = {"listen", "store", "pages", "log_level"};
-enum { SETTING_COUNT = sizeof names / sizeof *names };
+static const struct {
+    const char *name, *variable;
+} known[SETTING_COUNT] = {
+    [SETTING_LISTEN] = {"listen", "BOUTWIRE_LISTEN"},
+    [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
+    [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
+    [SETTING_LOG_LEVEL] = {"log_level", "BOUTWIRE_LOG_LEVEL"},
+    [SETTING_PUBLIC_MINORS] = {"public_minors", "BOUTWIRE_PUBLIC_MINORS"},
+};
 
 bool settings_beside(char path[SETTING_SIZE], const char *relative)
 {
@@ -39,20 +46,45 @@ static bool take_listen(struct settings *settings, const char *text, const char 
     return true;
 }
 
-static bool take(struct settings *settings, const char *name, const char *text, const char *place)
+static bool take_path(char path[SETTING_SIZE], const char *name, const char *text,
+                      const char *place)
 {
-    if (strcmp(name, "listen") == 0)
+    if (text[0] != '\0' && snprintf(path, SETTING_SIZE, "%s", text) < SETTING_SIZE)
+        return true;
+    fprintf(stderr, "%s: %s: a path of 1 to %d bytes is wanted\n", place, name, SETTING_SIZE - 1);
+    return false;
+}
+
+static bool take_switch(bool *on, const char *name, const char *text, const char *place)
+{
+    *on = strcmp(text, "yes") == 0;
+    if (*on || strcmp(text, "no") == 0)
+        return true;
+    fprintf(stderr, "%s: %s: %s is neither yes nor no\n", place, name, text);
+    return false;
+}
+
+static bool take(struct settings *settings, enum setting setting, const char *text,
+                 const char *place)
+{
+    const char *name = known[setting].name;
+    switch (setting) {
+    case SETTING_LISTEN:
         return take_listen(settings, text, place);
-    if (strcmp(name, "log_level") == 0) {
+    case SETTING_STORE:
+        return take_path(settings->store, name, text, place);
+    case SETTING_PAGES:
+        return take_path(settings->pages, name, text, place);
+    case SETTING_LOG_LEVEL:
         if (report_level_read(text, &settings->report_level))
             return true;
         fprintf(stderr, "%s: log_level: %s is none of error, warning, info, debug\n", place, text);
         return false;
+    case SETTING_PUBLIC_MINORS:
+        return take_switch(&settings->public_minors, name, text, place);
+    case SETTING_COUNT:
+        break;
     }
-    char *path = strcmp(name, "store") == 0 ? settings->store : settings->pages;
-    if (text[0] != '\0' && snprintf(path, SETTING_SIZE, "%s", text) < SETTING_SIZE)
-        return true;
-    fprintf(stderr, "%s: %s: a path of 1 to %d bytes is wanted\n", place, name, SETTING_SIZE - 1);
     return false;
 }
 
@@ -74,11 +106,14 @@ static bool take_config_line(struct settings *settings, char *line, const char *
     if (equals != NULL) {
         *equals = '\0';
         name = trimmed(name);
-        for (size_t i = 0; i < SETTING_COUNT; i++)
-            if (strcmp(names[i], name) == 0)
-                return take(settings, name, trimmed(equals + 1), place);
+        for (unsigned i = 0; i < SETTING_COUNT; i++)
+            if (strcmp(known[i].name, name) == 0)
+                return take(settings, (enum setting)i, trimmed(equals + 1), place);
     }
-    fprintf(stderr, "%s: %s is no setting; listen, store, pages and log_level are\n", place, name);
+    fprintf(stderr, "%s: %s is no setting; these are:", place, name);
+    for (unsigned i = 0; i < SETTING_COUNT; i++)
+        fprintf(stderr, " %s", known[i].name);
+    fputs("\n", stderr);
     return false;
 }
 
@@ -101,11 +136,9 @@ static bool take_config(struct settings *settings, const char *path)
 
 static bool take_environment(struct settings *settings)
 {
-    static const char *const variables[SETTING_COUNT] = {"BOUTWIRE_LISTEN", "BOUTWIRE_STORE",
-                                                         "BOUTWIRE_PAGES", "BOUTWIRE_LOG_LEVEL"};
-    for (size_t i = 0; i < SETTING_COUNT; i++) {
-        const char *value = getenv(variables[i]);
-        if (value != NULL && !take(settings, names[i], value, variables[i]))
+    for (unsigned i = 0; i < SETTING_COUNT; i++) {
+        const char *value = getenv(known[i].variable);
+        if (value != NULL && !take(settings, (enum setting)i, value, known[i].variable))
             return false;
     }
     return true;
@@ -114,8 +147,6 @@ static bool take_environment(struct settings *settings)
 bool settings_read(struct settings *settings, const struct settings_given *given,
                    const char *command)
 {
-    const char *options[SETTING_COUNT] = {given->listen, given->store, given->pages,
-                                          given->log_level};
     const char *config = given->config != NULL ? given->config : getenv("BOUTWIRE_CONFIG");
     char place[64];
     *settings = (struct settings){
@@ -127,8 +158,8 @@ bool settings_read(struct settings *settings, const struct settings_given *given
         return false;
     if (!take_environment(settings))
         return false;
-    for (size_t i = 0; i < SETTING_COUNT; i++)
-        if (options[i] != NULL && !take(settings, names[i], options[i], place))
+    for (unsigned i = 0; i < SETTING_COUNT; i++)
+        if (given->values[i] != NULL && !take(settings, (enum setting)i, given->values[i], place))
             return false;
     return true;
 }

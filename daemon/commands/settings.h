@@ -1,10 +1,11 @@
 /* How `serve` is set: by option, by environment, by a config file, in that order of strength.
- *   option         environment           config file
- *   --listen       BOUTWIRE_LISTEN       listen = 127.0.0.1:7600
- *   --store        BOUTWIRE_STORE        store = boutwire.sqlite
- *   --pages        BOUTWIRE_PAGES        pages = FOLDER
- *   --log-level    BOUTWIRE_LOG_LEVEL    log_level = info
- *   --config       BOUTWIRE_CONFIG
+ *   option                 environment                  config file
+ *   --listen               BOUTWIRE_LISTEN              listen = 127.0.0.1:7600
+ *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
+ *   --pages                BOUTWIRE_PAGES               pages = FOLDER
+ *   --log-level            BOUTWIRE_LOG_LEVEL           log_level = info
+ *   --public-minors        BOUTWIRE_PUBLIC_MINORS       public_minors = no
+ *   --config               BOUTWIRE_CONFIG
  * A config file has a `name = value` a line; # begins a comment. */
 #pragma once
 #include <stdbool.h>
@@ -12,15 +13,26 @@
 
 enum { SETTING_SIZE = 512 };
 
+enum setting {
+    SETTING_LISTEN,
+    SETTING_STORE,
+    SETTING_PAGES,
+    SETTING_LOG_LEVEL,
+    SETTING_PUBLIC_MINORS,
+    SETTING_COUNT
+};
+
 struct settings {
     char host[SETTING_SIZE];
     int port;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     enum report_level report_level;
+    bool public_minors; /* a day with minors is public: initials, team and side */
 };
 
 struct settings_given { /* what the options said; NULL: nothing */
-    const char *listen, *store, *pages, *log_level, *config;
+    const char *values[SETTING_COUNT];
+    const char *config;
 };
 
 /* False: said on standard error, with the place. `command` is named there. */

@@ -471,6 +471,13 @@ void relay_beat(struct relay *relay, bool (*meant)(const char *topic), const cha
         }
 }
 
+void relay_forget(struct relay *relay, bool (*meant)(const char *topic))
+{
+    for (struct topic *topic = relay->topics; topic != NULL; topic = topic->next)
+        while (meant(topic->name) && topic->patch_count > 0)
+            history_drop_oldest(topic);
+}
+
 void relay_set_slice(struct relay *relay, size_t followers_max)
 {
     relay->slice = followers_max;

@@ -45,6 +45,10 @@ void relay_free(struct relay *relay); /* every follower must have been freed bef
  * then nothing has changed. */
 int relay_publish(struct relay *relay, const char *topic, json_t *state);
 
+/* Nobody gets the versions before the newest any more, of the topics that are `meant`: who comes
+ * back from one of them gets a snapshot. For what was published and may no longer be shown. */
+void relay_forget(struct relay *relay, bool (*meant)(const char *topic));
+
 /* The topic's snapshot message, as for a WebSocket; borrowed; NULL: no such topic, or no memory. */
 struct frame *relay_snapshot(struct relay *relay, const char *topic);
 json_t *relay_state(struct relay *relay, const char *topic); /* borrowed; NULL: no such topic */

@@ -86,8 +86,8 @@ bool edition_has_style(const struct edition *edition, const char *style);
 const struct age_group *edition_age_group(const struct edition *edition, const char *name);
 bool edition_has_action(const struct edition *edition, int value, const char *action);
 /* Points by technique: all actions but `injury_stop` (the referee's guide of the DRB: a stop for an
- * injury that is not visible gives the other side a point) and `bout_stop`, which is what the public
- * is told of that where it may hear nothing of injuries (access/privacy.h). */
+ * injury that is not visible gives the other side a point) and `bout_stop`, which is what the
+ * public is told of that where it may hear nothing of injuries (access/privacy.h). */
 bool action_is_technique(const char *action);
 const struct ending *edition_ending(const struct edition *edition, const char *name); /* or NULL */
 

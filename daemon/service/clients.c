@@ -60,6 +60,10 @@ void client_send(struct client *client, json_t *message)
 
 void client_read_on(struct client *client)
 {
+    if (client->service->public_is_off)
+        return;
+    if (client->lines_read > client->reads->line_count) /* told anew, in fewer lines */
+        client->lines_read = client->reads->line_count;
     while (client->lines_read < client->reads->line_count) {
         const char *text = client->reads->lines[client->lines_read].line.text;
         size_t size = strlen(text);

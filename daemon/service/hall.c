@@ -5,14 +5,27 @@
 void hall_init(struct hall *hall)
 {
     *hall = (struct hall){.day_changed = true};
+    day_init(&hall->day, malloc, free);
+}
+
+/* What was read of it. */
+static void bout_empty(struct hall_bout *bout)
+{
+    if (bout->privacy.covers) {
+        fold_close(&bout->public_fold);
+        public_bout_close(&bout->public);
+        view_memory_close(&bout->public_memory);
+    }
+    fold_close(&bout->fold);
+    view_memory_close(&bout->memory);
 }
 
 void hall_close(struct hall *hall)
 {
+    day_close(&hall->day);
     while (hall->bouts != NULL) {
         struct hall_bout *next = hall->bouts->next;
-        fold_close(&hall->bouts->fold);
-        view_memory_close(&hall->bouts->memory);
+        bout_empty(hall->bouts);
         free(hall->bouts);
         hall->bouts = next;
     }
@@ -73,9 +86,71 @@ static struct hall_bout *bout_add(struct hall *hall, const struct bout *bout)
     return added;
 }
 
+/* ---- what the public may know ---- */
+
+const struct fold *hall_public_fold(const struct hall_bout *bout)
+{
+    return bout->privacy.covers ? &bout->public_fold : &bout->fold;
+}
+
+static void bout_cover(struct hall *hall, struct hall_bout *bout, struct privacy privacy)
+{
+    bout->privacy = privacy;
+    if (!privacy.covers)
+        return;
+    public_bout_init(&bout->public, bout->bout, &hall->day, privacy, malloc, free);
+    fold_init(&bout->public_fold, &bout->public.bout, malloc, free);
+    bout->public_memory = (struct view_memory){NULL, 0};
+}
+
+static bool same_privacy(struct privacy one, struct privacy other)
+{
+    return one.covers == other.covers && one.of_minors == other.of_minors &&
+           one.group_of_minors == other.group_of_minors;
+}
+
+/* A `bout` event says who wrestles, and in which age group. */
+static void bout_look(struct hall *hall, struct hall_bout *bout, size_t place)
+{
+    if (hall->retelling || bout->bout->events[place].type != EVENT_BOUT)
+        return;
+    struct privacy privacy = privacy_of(&hall->day, bout->bout, place + 1);
+    hall->has_minors = hall->has_minors || privacy.of_minors;
+    if (place == 0)
+        bout_cover(hall, bout, privacy);
+    else if (!same_privacy(privacy, bout->privacy))
+        hall->stale = true;
+}
+
+static bool public_read(struct hall_bout *bout, size_t count)
+{
+    return !bout->privacy.covers ||
+           (public_bout_read(&bout->public, count) && fold_read(&bout->public_fold, count));
+}
+
+static bool conceal_one(void *context, const struct secret_name *name)
+{
+    char *text = context, concealed[LINE_TEXT_SIZE];
+    if (conceal(concealed, sizeof concealed, text, name, 1))
+        memcpy(text, concealed, sizeof concealed);
+    return true;
+}
+
+/* A note is told as somebody wrote it, but for the names that nobody may be told. */
+static void line_conceal(const struct hall *hall, struct line *line)
+{
+    if (line->kind != LINE_NOTE)
+        return;
+    day_secret_names(&hall->day, conceal_one, line->text);
+    for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
+        if (bout->privacy.covers)
+            bout_secret_names(&hall->day, bout->bout, bout->fold.count, conceal_one, line->text);
+}
+
 /* ---- lines ---- */
 
-static bool lines_add(struct hall_bout *bout, const struct line *lines, size_t count, int64_t at_ms)
+static bool lines_add(const struct hall *hall, struct hall_bout *bout, struct line *lines,
+                      size_t count, int64_t at_ms)
 {
     struct mat *mat = bout->mat;
     for (size_t i = 0; i < count && mat != NULL; i++) {
@@ -87,6 +162,7 @@ static bool lines_add(struct hall_bout *bout, const struct line *lines, size_t c
             mat->lines = grown;
             mat->line_capacity = capacity;
         }
+        line_conceal(hall, &lines[i]);
         bool of_event = lines[i].place != EVENT_NONE;
         mat->lines[mat->line_count++] = (struct told_line){
             .line = lines[i],
@@ -143,9 +219,9 @@ static bool bout_pass(struct hall *hall, struct hall_bout *bout, int64_t now_ms)
     while (bout->next_ms <= now_ms) {
         struct line lines[LINES_MAX];
         int64_t at_ms = bout->next_ms;
-        struct state state = state_of(&bout->fold, at_ms);
+        struct state state = state_of(hall_public_fold(bout), at_ms);
         size_t count = lines_at_time(&bout->told, &state, lines);
-        if (!lines_add(bout, lines, count, at_ms))
+        if (!lines_add(hall, bout, lines, count, at_ms))
             return false;
         bout->told = telling_of(&state);
         bout->next_ms = state.next_ms;
@@ -202,13 +278,111 @@ bool hall_read(struct hall *hall, const struct bout *log)
     if (!hall_pass(hall, hall_comes_at(&log->events[place])) ||
         !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
         return false;
-    struct state state = state_of(&bout->fold, at_ms);
+    bout_look(hall, bout, place);
+    if (!public_read(bout, place + 1))
+        return false;
+    struct state state = state_of(hall_public_fold(bout), at_ms);
     size_t count = lines_after(place > 0 ? &bout->told : NULL, &state, place, lines);
-    if (!lines_add(bout, lines, count, at_ms))
+    if (!lines_add(hall, bout, lines, count, at_ms))
         return false;
     bout->told = telling_of(&state);
     bout->next_ms = state.next_ms;
     mat_look(hall, bout->mat, bout);
     hall->day_changed = true;
     return true;
+}
+
+/* ---- the day ---- */
+
+static bool same_text(const char *one, const char *other)
+{
+    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
+}
+
+/* Whether what may be told of an athlete is as it was. */
+static bool same_athlete(const struct athlete *one, const struct athlete *other)
+{
+    return athlete_is_minor(one) == athlete_is_minor(other) && one->consent == other->consent &&
+           same_text(one->name, other->name) && same_text(one->family, other->family) &&
+           same_text(one->given, other->given);
+}
+
+bool hall_read_day(struct hall *hall, const struct event *event)
+{
+    static const struct athlete nobody = {.consent = false};
+    hall->day_changed = true;
+    if (event->type != EVENT_ENTRY)
+        return true;
+    const char *key = value_member(event->document, "athlete")->as.string;
+    const struct athlete *known = day_athlete(&hall->day, key);
+    struct athlete before = known != NULL ? *known : nobody;
+    if (!day_read(&hall->day, event))
+        return false;
+    const struct athlete *now = day_athlete(&hall->day, key);
+    bool concerns = athlete_is_minor(&before) || athlete_is_minor(now);
+    hall->has_minors = hall->has_minors || athlete_is_minor(now);
+    hall->stale = hall->stale || (concerns && hall->bouts != NULL && !same_athlete(&before, now));
+    return true;
+}
+
+/* ---- telling anew ---- */
+
+/* Of what was keyed before, some may no longer be so: a slip of the roster, a wrong age group. */
+static void look_for_minors(struct hall *hall)
+{
+    hall->has_minors = false;
+    for (size_t i = 0; i < hall->day.count; i++)
+        hall->has_minors = hall->has_minors || athlete_is_minor(hall->day.athletes[i]);
+    for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
+        hall->has_minors = hall->has_minors || bout->privacy.of_minors;
+}
+
+/* How many of its events are among the log's first `count`. */
+static size_t events_among(const struct bout *bout, size_t count)
+{
+    size_t events = bout->count;
+    while (events > 0 && bout->events[events - 1].seq > count)
+        events--;
+    return events;
+}
+
+static void bout_begin_anew(struct hall *hall, struct hall_bout *bout, size_t count)
+{
+    struct privacy privacy = privacy_of(&hall->day, bout->bout, events_among(bout->bout, count));
+    bout_empty(bout);
+    fold_init(&bout->fold, bout->bout, malloc, free);
+    bout->memory = (struct view_memory){NULL, 0};
+    bout->mat = NULL;
+    bout->next_ms = INT64_MAX;
+    bout_cover(hall, bout, privacy);
+}
+
+static void mat_begin_anew(struct mat *mat)
+{
+    mat->shown = NULL;
+    mat->line_count = 0;
+    mat->first_seq = 0;
+    mat->changed = true;
+}
+
+/* Events are read as when they came, but what is withheld is known from the first. */
+static bool read_all(struct hall *hall, const struct log *log, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (log->admissions[i].bout != NULL && !hall_read(hall, log->admissions[i].bout))
+            return false;
+    return true;
+}
+
+bool hall_retell(struct hall *hall, const struct log *log, size_t count)
+{
+    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next)
+        mat_begin_anew(mat);
+    for (struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
+        bout_begin_anew(hall, bout, count);
+    look_for_minors(hall);
+    hall->retelling = true;
+    hall->stale = !read_all(hall, log, count);
+    hall->retelling = false;
+    return !hall->stale;
 }

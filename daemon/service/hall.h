@@ -1,10 +1,16 @@
 /* The hall: every bout's fold, the mats with the bout that each shows, and the lines told of them.
  * Made by reading committed events in their order and by time passing, and by nothing else: read
- * again, it comes out the same. */
+ * again, it comes out the same.
+ *
+ * What is withheld of minors is taken out here: a bout of which something is has a second log and
+ * fold, the public's, and every line is told of that one. What an athlete's entry says, or a bout's
+ * latest age group, holds backwards too: when it changes what was told, the hall is `stale` until
+ * hall_retell has read everything anew. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "access/privacy.h"
 #include "prompts/lines.h"
 #include "rules/log.h"
 #include "stats/fold.h"
@@ -31,6 +37,10 @@ struct mat {
 struct hall_bout {
     const struct bout *bout;
     struct fold fold;
+    struct privacy privacy;
+    struct public_bout public; /* this and the two below: only where privacy.covers */
+    struct fold public_fold;
+    struct view_memory public_memory;
     struct telling told; /* as the last line left it */
     struct mat *mat;     /* NULL: it names none */
     struct view_memory memory;
@@ -41,7 +51,11 @@ struct hall_bout {
 struct hall {
     struct hall_bout *bouts; /* the newest first */
     struct mat *mats;        /* by name */
+    struct day day;
     bool day_changed;
+    bool has_minors; /* on the day's roster, or in a bout */
+    bool stale;      /* what was told is no longer what may be told */
+    bool retelling;
 };
 
 void hall_init(struct hall *hall);
@@ -51,9 +65,16 @@ void hall_close(struct hall *hall);
 int64_t hall_comes_at(const struct event *event);
 /* Reads the next event of the bout (its fold's count tells which). False without memory. */
 bool hall_read(struct hall *hall, const struct bout *bout);
+/* Reads the next event of the day. False without memory. */
+bool hall_read_day(struct hall *hall, const struct event *event);
+/* Reads the log's first `count` events, all that were read before, anew: then the hall isn't stale.
+ * Mats stay where they are. False without memory: then it is still stale. */
+bool hall_retell(struct hall *hall, const struct log *log, size_t count);
 /* Lets time pass up to `now_ms`: periods that run out are told. False without memory. */
 bool hall_pass(struct hall *hall, int64_t now_ms);
 int64_t hall_next(const struct hall *hall); /* the next moment at which hall_pass does something */
 struct hall_bout *hall_bout(const struct hall *hall, const char *id);
+/* The fold that the public is shown. */
+const struct fold *hall_public_fold(const struct hall_bout *bout);
 struct mat *hall_mat(struct hall *hall, const char *name);     /* NULL: not there */
 struct mat *hall_mat_add(struct hall *hall, const char *name); /* NULL without memory */

@@ -193,10 +193,8 @@ static int commit(struct intake_batch *batch)
 static bool fold_event(struct service *service, uint64_t seq)
 {
     const struct admission *admission = &service->log.admissions[seq - 1];
-    if (admission->bout == NULL) {
-        service->hall.day_changed = true;
-        return true;
-    }
+    if (admission->bout == NULL)
+        return hall_read_day(&service->hall, log_event(&service->log, seq));
     return hall_read(&service->hall, admission->bout);
 }
 

@@ -14,14 +14,17 @@ static const char lines_type[] = "application/x-ndjson";
 
 /* ---- answers ---- */
 
+/* No search engine keeps what is said here of people, who may be minors, or be hidden later. */
+static const char robots[] = "X-Robots-Tag: noindex, nofollow\r\n";
+
 static void answer_text(struct request *request, int status, const char *type, char *text)
 {
     static const char out_of_memory[] =
         "{\"status\":503,\"title\":\"the daemon is out of memory\"}";
     if (text != NULL)
-        request_answer(request, status, type, NULL, text, strlen(text));
+        request_answer(request, status, type, robots, text, strlen(text));
     else
-        request_answer(request, 503, "application/problem+json", NULL, out_of_memory,
+        request_answer(request, 503, "application/problem+json", robots, out_of_memory,
                        sizeof out_of_memory - 1);
     free(text);
 }
@@ -129,7 +132,7 @@ static void topic_get(struct service *service, struct request *request, const ch
     if (frame == NULL)
         answer_problem(request, &problem_topic, NULL);
     else
-        request_answer(request, 200, object_type, NULL, frame->text, frame->size);
+        request_answer(request, 200, object_type, robots, frame->text, frame->size);
 }
 
 static void bout_get(struct service *service, struct request *request, const char *id)
@@ -270,6 +273,10 @@ static void text_get(struct service *service, struct request *request, const cha
     struct mat *mat = shows_ensure(service, topic) ? hall_mat(&service->hall, name) : NULL;
     if (mat == NULL) {
         answer_problem(request, &problem_not_found, "there is no such mat");
+        return;
+    }
+    if (service->public_is_off) {
+        answer_problem(request, &problem_public_off, NULL);
         return;
     }
     if (since != NULL) {

@@ -121,9 +121,20 @@ static void on_handing_out(uv_idle_t *idle)
         uv_idle_stop(idle);
 }
 
+/* What has been told and may no longer be is told anew, up to the same moment, and nobody who comes
+ * back is given what was sent before. */
+static bool retell(struct service *service)
+{
+    if (!service->hall.stale)
+        return true;
+    relay_forget(service->relay, shows_is_public);
+    return hall_retell(&service->hall, &service->log, service->intake.committed_seq) &&
+           hall_pass(&service->hall, passed_until(service));
+}
+
 void service_publish(struct service *service)
 {
-    if (!shows_publish(service))
+    if (!retell(service) || !shows_publish(service))
         report(&service->report, REPORT_ERROR, "out of memory while publishing", "%s", "");
     for (struct client *client = service->clients; client != NULL; client = client->next)
         if (client->reads != NULL)
@@ -284,7 +295,8 @@ static bool open_hall(struct service *service)
     relay_set_slice(service->relay, SLICE_FOLLOWERS);
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
            service->options.store, service->log.count, service->log.bout_count);
-    return hall_pass(&service->hall, passed_until(service)) && shows_publish(service);
+    return hall_pass(&service->hall, passed_until(service)) && retell(service) &&
+           shows_publish(service);
 }
 
 static void run(struct service *service)

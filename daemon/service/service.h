@@ -29,6 +29,7 @@ struct service_options {
     const char *pages_folder;
     enum report_level report_level;
     const struct editions *editions;
+    bool public_minors; /* a day with minors is public: initials, team and side */
     /* When it listens; may be NULL. A non-zero answer stops it with that exit code. */
     int (*listening)(void *context, struct service *service);
     void (*stopping)(void *context);
@@ -52,6 +53,7 @@ struct service {
     struct net *net;
     struct relay *relay;
     struct hall hall;
+    bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
     struct client *clients;
     struct arena parsing; /* what one input needs; reset with each */

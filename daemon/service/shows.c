@@ -2,13 +2,14 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "access/access.h"
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
 #include "wire/prompts_json.h"
 #include "wire/state_json.h"
 #include "wire/view_json.h"
 
-enum { MATS_ASKED_FOR_MAX = 64, TOPIC_SIZE = 512 };
+enum { MATS_ASKED_FOR_MAX = 64, TOPIC_SIZE = AUDIENCE_MAT_SIZE + 16 };
 
 static bool publish(struct service *service, const char *topic, json_t *state)
 {
@@ -53,22 +54,42 @@ static struct mat *mat_on_air(const struct hall *hall)
     return first;
 }
 
+/* A part that isn't made is left out. */
+static bool add_part(json_t *object, const char *name, json_t *part)
+{
+    return part == NULL || json_add(object, name, json_incref(part));
+}
+
+/* Why a public topic holds nothing, where it doesn't. */
+static bool add_withheld(const struct service *service, json_t *object)
+{
+    return json_add_text(object, "withheld", service->public_is_off ? "minors" : NULL);
+}
+
 /* `mat` and `view` are NULL before the first bout. */
 static bool publish_output(struct service *service, const struct mat *mat, json_t *view)
 {
     json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
     bool complete = object != NULL &&
                     json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
-                    (view == NULL || json_add(object, "bout", json_incref(view)));
+                    add_part(object, "bout", view) && add_withheld(service, object);
     return publish(service, "out/main", whole(object, complete));
 }
 
-/* What a mat's topics are made of, each part made once. */
+/* What a mat's topics are made of, each part made once. `shown` and `lines` are the public's. */
 struct parts {
-    json_t *view, *events, *notes, *cards, *lines;
+    json_t *view, *events, *notes, *cards, *shown, *lines;
 };
 
-static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms)
+static json_t *shown_json(struct hall_bout *bout, const struct parts *parts, int64_t now_ms)
+{
+    if (!bout->privacy.covers)
+        return json_incref(parts->view);
+    struct state state = state_of(&bout->public_fold, now_ms);
+    return view_json(&state, &bout->public_memory);
+}
+
+static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms, bool public)
 {
     struct state state = state_of(&mat->shown->fold, now_ms);
     *parts = (struct parts){
@@ -76,77 +97,102 @@ static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms)
         .events = events_json(&state, &mat->shown->memory),
         .notes = notes_json(&state),
         .cards = cards_json(&state, &mat->cards_next_ms),
-        .lines = lines_of(mat),
     };
+    if (public) {
+        parts->shown = shown_json(mat->shown, parts, now_ms);
+        parts->lines = lines_of(mat);
+    }
     return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
-           parts->cards != NULL && parts->lines != NULL;
+           parts->cards != NULL && (!public || (parts->shown != NULL && parts->lines != NULL));
 }
 
 static void parts_free(struct parts *parts)
 {
     json_decref(parts->view);
+    json_decref(parts->shown);
     json_decref(parts->events);
     json_decref(parts->notes);
     json_decref(parts->cards);
     json_decref(parts->lines);
 }
 
-/* A part that isn't made is left out. */
-static bool add_part(json_t *object, const char *name, json_t *part)
-{
-    return part == NULL || json_add(object, name, json_incref(part));
-}
-
-static bool publish_one(struct service *service, const struct mat *mat, const char *audience,
-                        const struct parts *parts)
+static bool publish_of_mat(struct service *service, const struct mat *mat, const char *audience,
+                           json_t *object, bool complete)
 {
     char topic[TOPIC_SIZE];
-    json_t *object = json_object();
-    bool table = strcmp(audience, "table") == 0, booth = strcmp(audience, "booth") == 0;
     snprintf(topic, sizeof topic, "mat/%s/%s", mat->name, audience);
-    bool complete = json_add_text(object, "mat", mat->name) &&
-                    add_part(object, "bout", parts->view) &&
-                    add_part(object, "events", table || booth ? parts->events : NULL) &&
-                    add_part(object, "notes", booth ? parts->notes : NULL) &&
-                    add_part(object, "cards", booth ? parts->cards : NULL) &&
-                    add_part(object, "lines", table || booth ? NULL : parts->lines);
+    complete = complete && json_add_text(object, "mat", mat->name);
     return publish(service, topic, whole(object, complete));
+}
+
+static bool publish_booth(struct service *service, const struct mat *mat, const struct parts *parts)
+{
+    json_t *object = json_object();
+    bool complete = object != NULL && add_part(object, "bout", parts->view) &&
+                    add_part(object, "events", parts->events) &&
+                    add_part(object, "notes", parts->notes) &&
+                    add_part(object, "cards", parts->cards);
+    return publish_of_mat(service, mat, "booth", object, complete);
+}
+
+static bool publish_table(struct service *service, const struct mat *mat, const struct parts *parts)
+{
+    json_t *object = json_object();
+    bool complete = object != NULL && add_part(object, "bout", parts->view) &&
+                    add_part(object, "events", parts->events);
+    return publish_of_mat(service, mat, "table", object, complete);
+}
+
+static bool publish_follow(struct service *service, const struct mat *mat,
+                           const struct parts *parts)
+{
+    json_t *object = json_object();
+    bool complete = object != NULL && add_part(object, "bout", parts->shown) &&
+                    add_part(object, "lines", parts->lines) && add_withheld(service, object);
+    return publish_of_mat(service, mat, "follow", object, complete);
 }
 
 /* The screen first: its message must not wait for the others. */
 static bool publish_mat(struct service *service, struct mat *mat, int64_t now_ms)
 {
-    struct parts parts = {NULL, NULL, NULL, NULL, NULL};
-    bool done = mat->shown == NULL || parts_make(&parts, mat, now_ms);
+    struct parts parts = {NULL, NULL, NULL, NULL, NULL, NULL};
+    bool done = mat->shown == NULL || parts_make(&parts, mat, now_ms, !service->public_is_off);
     if (mat == mat_on_air(&service->hall))
-        done = publish_output(service, mat, parts.view) && done;
-    done = done && publish_one(service, mat, "booth", &parts) &&
-           publish_one(service, mat, "table", &parts) &&
-           publish_one(service, mat, "follow", &parts);
+        done = done && publish_output(service, mat, parts.shown);
+    done = done && publish_booth(service, mat, &parts) && publish_table(service, mat, &parts) &&
+           publish_follow(service, mat, &parts);
     parts_free(&parts);
     return done;
 }
 
-static json_t *mats_of(const struct hall *hall, int64_t now_ms)
+/* ---- the day ---- */
+
+/* As the booth has it, or the public. */
+static const struct fold *fold_of(const struct hall_bout *bout, bool public)
+{
+    return public ? hall_public_fold(bout) : &bout->fold;
+}
+
+static json_t *mats_of(const struct hall *hall, int64_t now_ms, bool public)
 {
     json_t *mats = json_object();
     bool complete = mats != NULL;
     for (const struct mat *mat = hall->mats; mat != NULL && complete; mat = mat->next) {
         if (mat->shown == NULL)
             continue;
-        struct state state = state_of(&mat->shown->fold, now_ms);
+        struct state state = state_of(fold_of(mat->shown, public), now_ms);
         complete = json_add(mats, mat->name, short_json(&state));
     }
     return whole(mats, complete);
 }
 
-static json_t *results_of(const struct hall *hall, int64_t now_ms)
+static json_t *results_of(const struct hall *hall, int64_t now_ms, bool public)
 {
     json_t *results = json_object();
     bool complete = results != NULL;
     for (const struct hall_bout *bout = hall->bouts; bout != NULL && complete; bout = bout->next) {
         char number[24];
-        struct state state = state_of(&bout->fold, now_ms);
+        struct state state = state_of(fold_of(bout, public), now_ms);
         if (state.result.how == NULL)
             continue;
         snprintf(number, sizeof number, "%llu",
@@ -156,15 +202,59 @@ static json_t *results_of(const struct hall *hall, int64_t now_ms)
     return whole(results, complete);
 }
 
-static bool publish_day(struct service *service, int64_t now_ms)
+static json_t *day_json(const struct hall *hall, int64_t now_ms, bool public)
 {
     json_t *object = json_object();
-    bool complete = json_add(object, "mats", mats_of(&service->hall, now_ms)) &&
-                    json_add(object, "results", results_of(&service->hall, now_ms));
-    bool done = complete && relay_publish(service->relay, "day/follow", object) == 0 &&
-                relay_publish(service->relay, "day/booth", object) == 0;
-    json_decref(object);
-    return done;
+    bool complete = json_add(object, "mats", mats_of(hall, now_ms, public)) &&
+                    json_add(object, "results", results_of(hall, now_ms, public));
+    return whole(object, complete);
+}
+
+static bool covers_any(const struct hall *hall)
+{
+    for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
+        if (bout->privacy.covers)
+            return true;
+    return false;
+}
+
+static json_t *public_day_json(const struct service *service, json_t *booth, int64_t now_ms)
+{
+    if (!service->public_is_off)
+        return covers_any(&service->hall) ? day_json(&service->hall, now_ms, true)
+                                          : json_incref(booth);
+    json_t *object = json_pack("{s:{}}", "mats");
+    return whole(object, object != NULL && add_withheld(service, object));
+}
+
+static bool publish_day(struct service *service, int64_t now_ms)
+{
+    json_t *booth = day_json(&service->hall, now_ms, false);
+    json_t *follow = booth != NULL ? public_day_json(service, booth, now_ms) : NULL;
+    bool done = publish(service, "day/follow", follow);
+    return publish(service, "day/booth", booth) && done;
+}
+
+bool shows_is_public(const char *topic)
+{
+    struct audience audience;
+    return audience_of(topic, &audience) && audience.action == ACTION_READ_PUBLIC;
+}
+
+/* A day with minors is not public until somebody has said so. */
+static void look_for_minors(struct service *service)
+{
+    bool off = service->hall.has_minors && !service->options.public_minors;
+    if (off == service->public_is_off)
+        return;
+    service->public_is_off = off;
+    report(&service->report, REPORT_WARNING,
+           off ? "minors wrestle: the public feed is off until --public-minors is given"
+               : "no minors wrestle: the public feed is on",
+           "%s", "");
+    relay_forget(service->relay, shows_is_public);
+    for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
+        mat->changed = true;
 }
 
 bool shows_publish(struct service *service)
@@ -172,6 +262,7 @@ bool shows_publish(struct service *service)
     struct hall *hall = &service->hall;
     int64_t now_ms = daytime_now(&service->daytime);
     bool done = true;
+    look_for_minors(service);
     for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next) {
         if (!mat->changed)
             continue;
@@ -187,35 +278,17 @@ bool shows_publish(struct service *service)
     return done;
 }
 
-/* mat/MAT/table, mat/MAT/booth, mat/MAT/follow: the mat's name, which may hold slashes itself. */
-static bool mat_of_topic(const char *topic, char *name, size_t size)
-{
-    static const char *const ends[] = {"/table", "/booth", "/follow"};
-    size_t length = strlen(topic);
-    if (strncmp(topic, "mat/", 4) != 0)
-        return false;
-    for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
-        size_t end = strlen(ends[i]);
-        if (length <= 4 + end || length - 4 - end >= size ||
-            strcmp(topic + length - end, ends[i]) != 0)
-            continue;
-        memcpy(name, topic + 4, length - 4 - end);
-        name[length - 4 - end] = '\0';
-        return true;
-    }
-    return false;
-}
-
 bool shows_ensure(struct service *service, const char *topic)
 {
-    char name[TOPIC_SIZE - 16];
+    struct audience audience;
     size_t asked_for = 0;
     if (relay_state(service->relay, topic) != NULL)
         return true;
-    if (!mat_of_topic(topic, name, sizeof name))
+    if (!audience_of(topic, &audience) || audience.mat[0] == '\0')
         return false;
     for (const struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         asked_for += mat->first_seq == 0 ? 1 : 0;
-    struct mat *mat = asked_for < MATS_ASKED_FOR_MAX ? hall_mat_add(&service->hall, name) : NULL;
+    struct mat *mat =
+        asked_for < MATS_ASKED_FOR_MAX ? hall_mat_add(&service->hall, audience.mat) : NULL;
     return mat != NULL && publish_mat(service, mat, daytime_now(&service->daytime));
 }

@@ -9,3 +9,5 @@ bool shows_publish(struct service *service);
 /* Makes sure that a topic that may exist does: a mat's before its first bout. False: there is no
  * such topic, or no room for another mat. */
 bool shows_ensure(struct service *service, const char *topic);
+/* A topic that everybody may see. */
+bool shows_is_public(const char *topic);

@@ -12,6 +12,9 @@ const struct problem problem_message = {"message", "no message of that kind is k
 const struct problem problem_topic = {"topic", "there is no such topic", 404};
 const struct problem problem_no_memory = {"no-memory", "the daemon is out of memory", 503};
 
+const struct problem problem_public_off = {
+    "public-off", "minors wrestle, and nobody has made this day public", 403};
+
 static int status_of(enum refusal why)
 {
     if (why == REFUSED_NOT_JSON)

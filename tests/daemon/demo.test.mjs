@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
-import { Daemon, daemonFor } from "../support/daemon.mjs";
+import { Daemon, daemonFor, PUBLIC_MINORS } from "../support/daemon.mjs";
 import { Line } from "../support/listeners.mjs";
 import {
   demoDay,
@@ -136,7 +136,7 @@ test("in rhythm, sixty times as fast: scores, order and result are as in the log
 });
 
 test("killed in the middle: the rehearsal goes on with the next daemon, and nothing counts twice", async (t) => {
-  const daemon = await daemonFor(t);
+  const daemon = await daemonFor(t, PUBLIC_MINORS);
   const playing = rehearse(daemon, "--exact", demoDay);
   const hall = async () => (await daemon.topic("day/follow")).state.mats;
   await until(async () => Object.keys(await hall()).length === 2, "both mats");

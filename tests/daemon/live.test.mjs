@@ -6,7 +6,7 @@ import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { makeLog } from "../reading/maker.mjs";
 import { call, clock, make, note, score, voided } from "../support/bouts.mjs";
-import { daemonFor, startDaemon } from "../support/daemon.mjs";
+import { daemonFor, PUBLIC_MINORS, startDaemon } from "../support/daemon.mjs";
 import { Heard, Line, Reading, Stream, topicsOf } from "../support/listeners.mjs";
 import { CuttableProxy } from "../support/proxy.mjs";
 import { demoEvents, fold, movedSince, ndjson, root, rows } from "../support/program.mjs";
@@ -155,7 +155,7 @@ test("time alone is news when a period runs out", async (t) => {
 });
 
 test("the demo day, one by one: what is heard is what is answered, and what fold makes", async (t) => {
-  const own = await daemonFor(t);
+  const own = await daemonFor(t, PUBLIC_MINORS);
   const line = await Line.open(own, ...TOPICS);
   const streams = await Promise.all(
     ["mat/A/table", "mat/B/follow"].map((topic) => Stream.open(own.url(), topic)),
@@ -207,7 +207,7 @@ function assertNoSecrets(line, events, text) {
 }
 
 test("the demo day, all at once: the same states as one by one", async (t) => {
-  const own = await daemonFor(t);
+  const own = await daemonFor(t, PUBLIC_MINORS);
   const line = await Line.open(own, ...TOPICS);
   t.after(() => line.close());
   // Keyed when it was keyed, the whole day so long ago that its last event is of now.

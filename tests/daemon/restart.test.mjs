@@ -7,7 +7,7 @@ import { createServer } from "node:net";
 import { join } from "node:path";
 import { test } from "node:test";
 import { call, clock, make, newId, note, score } from "../support/bouts.mjs";
-import { assertProblem, checkProblem, Daemon, daemonFor } from "../support/daemon.mjs";
+import { assertProblem, checkProblem, Daemon, daemonFor, PUBLIC_MINORS } from "../support/daemon.mjs";
 import { Line, topicsOf } from "../support/listeners.mjs";
 import { demoEvents, rows, temporaryFolder } from "../support/program.mjs";
 import { age, aliveAt, setAliveAt, sql, storedEvents } from "../support/store.mjs";
@@ -29,7 +29,7 @@ async function shown(daemon) {
 test("stopped and started again all over the demo day: everything shown is as it was", async (t) => {
   const events = demoEvents().map(({ at, seq, by, ...event }) => event);
   const store = newStore();
-  let daemon = await daemonFor(t, { store });
+  let daemon = await daemonFor(t, { store, ...PUBLIC_MINORS });
   const epochs = new Set();
   // In the middle of bouts as well as between them; at the last point everything is closed.
   const points = [60, 211, 333, 480, 612, 777, 905, events.length];
@@ -42,7 +42,7 @@ test("stopped and started again all over the demo day: everything shown is as it
     const was = await shown(daemon);
     epochs.add((await daemon.topic("out/main")).epoch);
     await daemon.stop();
-    daemon = await daemonFor(t, { store });
+    daemon = await daemonFor(t, { store, ...PUBLIC_MINORS });
     assert.deepEqual(await shown(daemon), was, `after ${point} events`);
   }
   assert.equal(epochs.size, points.length, "each life has an epoch of its own");

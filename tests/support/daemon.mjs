@@ -201,6 +201,9 @@ export class Daemon {
   }
 }
 
+/** Options of a daemon whose public feed is on though minors wrestle, as they do on the demo day. */
+export const PUBLIC_MINORS = { words: ["--public-minors"] };
+
 /** A daemon with a store of its own, to be stopped by who started it. */
 export function startDaemon(options = {}) {
   return Daemon.start({ store: join(temporaryFolder(), "day.sqlite"), ...options });

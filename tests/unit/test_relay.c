@@ -302,6 +302,34 @@ Test(relay, history_is_bounded_in_bytes_too)
     relay_free(relay);
 }
 
+static bool is_t(const char *topic)
+{
+    return strcmp(topic, "t") == 0;
+}
+
+Test(relay, what_is_forgotten_is_given_to_nobody)
+{
+    struct relay *relay = relay_of_test();
+    struct client clients[3];
+    for (size_t i = 0; i < 3; i++)
+        client_begin(&clients[i], relay, FOLLOWER_WEBSOCKET);
+    publish(relay, "t", "{\"n\":\"Ada\"}");
+    publish(relay, "u", "{\"n\":1}");
+    publish(relay, "t", "{\"n\":\"Eva\"}");
+    publish(relay, "u", "{\"n\":2}");
+    relay_forget(relay, is_t);
+    publish(relay, "t", "{\"n\":\"AB\"}");
+    follower_subscribe(clients[0].follower, "t", EPOCH, 1);
+    expect_sent(&clients[0], 0, SNAPSHOT(3, "{\"n\":\"AB\"}"));
+    follower_subscribe(clients[1].follower, "t", EPOCH, 2);
+    expect_sent(&clients[1], 0, PATCH(2, 3, "{\"n\":\"AB\"}"));
+    follower_subscribe(clients[2].follower, "u", EPOCH, 1);
+    cr_expect(strstr(clients[2].sent[0]->text, "\"patch\"") != NULL, "others keep theirs");
+    for (size_t i = 0; i < 3; i++)
+        client_end(&clients[i]);
+    relay_free(relay);
+}
+
 Test(relay, a_patch_beyond_the_bound_still_reaches_its_followers)
 {
     struct relay *relay = relay_of_test();
