@@ -155,8 +155,11 @@ export class Desk extends EventTarget {
         this.#problem(entry.event, problem);
     }
 
-    #problem(event, { detail, title }) {
-        this.problems = [...this.problems, { event, detail: detail ?? title }];
+    /* What is tried again and again, as while the disk is full, is said once. */
+    #problem(event, { id, detail, title }) {
+        const problem = { event, id: event?.id ?? id, detail: detail ?? title };
+        const same = (one) => one.id === problem.id && one.detail === problem.detail;
+        this.problems = [...this.problems.filter((one) => !same(one)), problem];
         this.#tell();
     }
 
