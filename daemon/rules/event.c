@@ -350,8 +350,12 @@ static bool check_integer(const struct reading *reading, const char *member,
     if (value->as.integer >= least && value->as.integer <= most)
         return true;
     char text[120];
-    snprintf(text, sizeof text, "must be from %lld to %lld, not %lld", (long long)least,
-             (long long)most, (long long)value->as.integer);
+    if (most >= INT32_MAX && value->as.integer < least)
+        snprintf(text, sizeof text, "must be %lld or more, not %lld", (long long)least,
+                 (long long)value->as.integer);
+    else
+        snprintf(text, sizeof text, "must be from %lld to %lld, not %lld", (long long)least,
+                 (long long)most, (long long)value->as.integer);
     return refuse(reading, REFUSED_MEMBER_VALUE, member, text);
 }
 
@@ -879,7 +883,7 @@ bool event_read_amendment(struct event *amend, const struct event *target,
         return refuse(&whole, REFUSED_REF_TYPE, "ref", text);
     }
     if (set == NULL && unset == NULL)
-        return refuse(&whole, REFUSED_MEMBER_MISSING, "set", "or unset must be there");
+        return complain(complaint, REFUSED_MEMBER_MISSING, "/set", "set or unset is required");
     if (set != NULL && set->kind != VALUE_OBJECT)
         return refuse_kind(&whole, "set", "an object", set);
     if (set != NULL && set->count == 0)
@@ -977,8 +981,9 @@ static bool check_bout_time(const struct event *event, const struct details *det
                      "period and t_ms go together");
     }
     if (period && event->period > details->periods)
-        return complain(complaint, REFUSED_TIME, "/period", "period: the bout has %d, not %d",
-                        details->periods, event->period);
+        return complain(complaint, REFUSED_TIME, "/period",
+                        "period: the bout has %d period%s, not %d", details->periods,
+                        details->periods > 1 ? "s" : "", event->period);
     if (t_ms && event->t_ms > details->period_ms)
         return complain(complaint, REFUSED_TIME, "/t_ms", "t_ms: a period has %d ms, not %d",
                         details->period_ms, event->t_ms);
