@@ -213,9 +213,17 @@ int journal_open(struct journal **opened, uv_loop_t *loop, const char *path, cha
     journal->loop = loop;
     journal->waiting_end = &journal->waiting;
     journal->last_seq = store_last_seq(journal->store);
+    journal->failure = store_unsafe(journal->store);
+    if (journal->failure != 0)
+        snprintf(journal->reason, sizeof journal->reason, "%s", store_reason(journal->store));
     snprintf(journal->epoch, sizeof journal->epoch, "%s.%s", store_epoch(journal->store), run);
     *opened = journal;
     return 0;
+}
+
+const char *journal_notice(const struct journal *journal)
+{
+    return store_notice(journal->store);
 }
 
 const char *journal_epoch(const struct journal *journal)

@@ -5,15 +5,18 @@
  * failure, nothing is retried (a second fsync after a failed one may lie). What stands is still
  * readable. Source of the last point: the PostgreSQL project's note on fsync errors, Nov 2018.
  *
- * The file is held by one process at a time and looked through when it is opened: its structure, a
- * checksum of every event, and that none is missing. An event that was answered with a failure may
- * or may not be there after the next start. */
+ * The file is held by one daemon at a time, while others may read it, and is looked through when it
+ * is opened: its structure, a checksum of every event, and that none is missing. What is found
+ * there and set right is told; what can't be is refused (store.h says which is which). An event
+ * that was answered with a failure may or may not be there after the next start. */
 #pragma once
 #include <stddef.h>
 #include <stdint.h>
 #include <uv.h>
 
 struct journal;
+
+enum { JOURNAL_REASON_SIZE = 600 }; /* enough for any sentence of this module */
 
 struct journal_row {
     uint64_t seq;     /* 1, 2, 3 … without gaps */
@@ -22,9 +25,12 @@ struct journal_row {
 };
 
 /* Opens or makes the store. 0, or a negative libuv code with one sentence in `reason`
- * (a file that is no store of ours, a newer one, one that another daemon holds, a gap). */
+ * (a file that is no store of ours, a newer one, one that another daemon holds, a gap).
+ * A store that can be read but not written now (a full disk) is opened with its failure. */
 int journal_open(struct journal **journal, uv_loop_t *loop, const char *path, char *reason,
                  size_t reason_size);
+/* What the opening found, a sentence: what is lost, what was made anew. "": nothing. */
+const char *journal_notice(const struct journal *journal);
 /* Names this life of the store: what was made with the store, a dot, and what is made at every
  * opening; [0-9a-f.]. Topics count their versions anew in every run, so no two runs share it. */
 const char *journal_epoch(const struct journal *journal);

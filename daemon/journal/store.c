@@ -1,28 +1,43 @@
-/* The normal course of store_open: open, lock, see whose file it is, make the tables if it is new,
- * check everything, prepare the statements. Any step that fails leaves one sentence in `reason`. */
-#include "journal/store.h"
+/* The normal course of store_open: hold the file, mend it if it needs that, open it, see whose file
+ * it is, check everything or make the tables if it is new, move what the log beside it holds into
+ * it, prepare the statements. Any step that fails leaves one sentence in `reason`. The two ways of
+ * opening for reading take some of the same steps, and none that writes. */
+#include "journal/store_parts.h"
 #include <assert.h>
 #include <sqlite3.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "journal/checksum.h"
+#include "journal/files.h"
+#include "journal/hold.h"
+#include "journal/mend.h"
+#include "journal/wal.h"
 
 enum {
     APPLICATION_ID = 0x626f7574, /* "bout", in the file's header */
     FORMAT = 1,                  /* its user_version; a change that old daemons can't read adds 1 */
     CHECKPOINT_PAGES = 1000,
+    BUSY_MS = 5000, /* for another program that locks the file a moment */
 };
 
 struct store {
     sqlite3 *database;
-    sqlite3_stmt *begin, *insert, *alive, *commit, *rollback;
+    sqlite3_stmt *begin, *insert, *latest, *alive, *commit, *rollback;
+    int hold; /* see hold.h; -1: not held */
     int log_pages;
     bool durable;
+    bool is_foreign;        /* the last failure: it didn't look like one of ours */
+    bool leave_log;         /* when it is closed: it was not ours to move */
+    size_t unfinished_size; /* of what stood after the log's last commit */
     uint64_t last_seq;
+    uint64_t told_seq;  /* by the row about the last event; 0: no such row */
+    uint64_t added_seq; /* the last of this transaction; 0: none */
     int64_t alive_at_ms;
+    int unsafe;
     char epoch[STORE_EPOCH_SIZE];
-    char reason[STORE_REASON_SIZE];
+    char reason[STORE_REASON_SIZE], notice[STORE_REASON_SIZE];
     char path[];
 };
 
@@ -77,14 +92,20 @@ static int damaged(struct store *store, const char *what)
     return refuse(store, UV_EILSEQ, "%s is damaged: %s", store->path, what);
 }
 
+static int foreign(struct store *store)
+{
+    store->is_foreign = true;
+    return refuse(store, UV_EFTYPE, "%s is not a store of boutwire", store->path);
+}
+
 /* Tells what SQLite answered while we were `doing` something ("opened", "written"). */
 static int refuse_result(struct store *store, int result, const char *doing)
 {
     int code = code_of(result);
     if (code == UV_EBUSY)
-        return refuse(store, code, "%s is in use: another daemon holds this store", store->path);
+        return refuse(store, code, "%s is in use: another program has locked it", store->path);
     if (code == UV_EFTYPE)
-        return refuse(store, code, "%s is not a store of boutwire", store->path);
+        return foreign(store);
     sqlite3 *database = store->database;
     const char *what = database == NULL ? sqlite3_errstr(result) : sqlite3_errmsg(database);
     if (code == UV_EILSEQ)
@@ -154,55 +175,61 @@ static int read_number(struct store *store, const char *sql, int64_t *number)
     return code;
 }
 
-/* ---- checksums ---- */
-
-/* CRC-32 of ISO/IEC 8802-3, bit by bit: it is far from being what an event costs. It finds every
- * single flipped bit and every burst of up to 32. */
-static uint32_t crc_add(uint32_t crc, const unsigned char *bytes, size_t size)
-{
-    for (size_t i = 0; i < size; i++) {
-        crc ^= bytes[i];
-        for (int bit = 0; bit < 8; bit++)
-            crc = (crc >> 1) ^ (0xEDB88320u & (0u - (crc & 1u)));
-    }
-    return crc;
-}
-
-static int64_t checksum_of(uint64_t number, const char *text, size_t size)
-{
-    unsigned char bytes[8];
-    for (size_t i = 0; i < sizeof bytes; i++)
-        bytes[i] = (unsigned char)(number >> (8 * i));
-    uint32_t crc = crc_add(0xFFFFFFFFu, bytes, sizeof bytes);
-    return ~crc_add(crc, (const unsigned char *)text, size);
-}
-
 /* ---- opening ---- */
 
-static int open_file(struct store *store)
+/* A store is a file, and its name is taken as it stands. */
+static int name_check(struct store *store)
 {
-    assert(sqlite3_threadsafe() != 0);
-    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
-    int result = sqlite3_open_v2(store->path, &store->database, flags, NULL);
-    if (result != SQLITE_OK)
-        return refuse_result(store, result, "opened");
-    result = sqlite3_extended_result_codes(store->database, 1);
-    if (result != SQLITE_OK)
-        return refuse_result(store, result, "opened");
-    if (sqlite3_db_readonly(store->database, "main") == 1)
-        return refuse(store, UV_EROFS, "%s can only be read, and a daemon must write its store",
-                      store->path);
-    return 0;
+    bool names_none = store->path[0] == '\0' || strcmp(store->path, ":memory:") == 0 ||
+                      strncmp(store->path, "file:", 5) == 0;
+    return names_none
+               ? refuse(store, UV_ENOTSUP, "\"%s\" is no name for a store's file", store->path)
+               : 0;
 }
 
-/* The lock that is taken here is held until the file is closed: that is what the locking mode
- * says. Nothing has been written when it fails. */
-static int lock_file(struct store *store)
+static int hold_file(struct store *store, bool alone)
 {
-    int code = execute(store, "PRAGMA locking_mode=EXCLUSIVE", "locked");
-    if (code == 0)
-        code = execute(store, "BEGIN EXCLUSIVE", "opened");
-    return code != 0 ? code : execute(store, "COMMIT", "opened");
+    int code = hold_take(&store->hold, store->path, alone);
+    if (code == UV_EBUSY)
+        return refuse(store, code, "%s is in use: another daemon holds this store", store->path);
+    if (code == UV_EAGAIN)
+        return refuse(store, code, "%s is in use: it is being looked through", store->path);
+    return code == 0
+               ? 0
+               : refuse(store, code, "%s can't be opened: %s", store->path, uv_strerror(code));
+}
+
+/* What stands after the log's last commit is no damage: it is what was being written at the end. */
+static int look_at_log(struct store *store)
+{
+    struct wal log;
+    int code = wal_read(&log, store->path, 0);
+    store->unfinished_size = log.state == WAL_UNFINISHED ? log.unfinished_size : 0;
+    store->leave_log = log.size > 0;
+    wal_close(&log);
+    return code == 0 ? 0
+                     : refuse(store, code, "the log beside %s can't be read: %s", store->path,
+                              uv_strerror(code));
+}
+
+static int open_file(struct store *store, int flags)
+{
+    assert(sqlite3_threadsafe() != 0);
+    int result = sqlite3_open_v2(store->path, &store->database,
+                                 SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | flags, NULL);
+    if (result == SQLITE_OK)
+        result = sqlite3_extended_result_codes(store->database, 1);
+    if (result == SQLITE_OK)
+        result = sqlite3_busy_timeout(store->database, BUSY_MS);
+    return result == SQLITE_OK ? 0 : refuse_result(store, result, "opened");
+}
+
+static int expect_writable(struct store *store)
+{
+    if (sqlite3_db_readonly(store->database, "main") != 1)
+        return 0;
+    return refuse(store, UV_EROFS, "%s can only be read, and a daemon must write its store",
+                  store->path);
 }
 
 static int identify(struct store *store, bool *is_new)
@@ -219,11 +246,38 @@ static int identify(struct store *store, bool *is_new)
     if (*is_new)
         return 0;
     if (application != APPLICATION_ID)
-        return refuse(store, UV_EFTYPE, "%s is not a store of boutwire", store->path);
+        return foreign(store);
     if (format != FORMAT)
         return refuse(store, UV_EFTYPE, "%s has format %lld, and this daemon knows format %d only",
                       store->path, (long long)format, FORMAT);
     return 0;
+}
+
+/* Opened so before the log is first looked at, SQLite keeps the log's index in memory. */
+static int open_for_itself(struct store *store)
+{
+    int result = sqlite3_close(store->database);
+    assert(result == SQLITE_OK);
+    store->database = NULL;
+    int code = open_file(store, 0);
+    return code == 0 ? execute(store, "PRAGMA locking_mode=EXCLUSIVE", "opened") : code;
+}
+
+/* The log's index is a file that all who read share. A disk too full for it doesn't keep a daemon
+ * from starting: it can have the index for itself, and nobody else may read meanwhile. */
+static int identify_alone(struct store *store, bool *is_new)
+{
+    int code = identify(store, is_new);
+    if (code != UV_EIO && code != UV_ENOSPC)
+        return code;
+    code = open_for_itself(store);
+    if (code == 0)
+        code = identify(store, is_new);
+    if (code == 0)
+        snprintf(store->notice, sizeof store->notice,
+                 "%s has no room beside it: backup and export must wait until the next start",
+                 store->path);
+    return code;
 }
 
 static int expect_setting(struct store *store, const char *sql, const char *want)
@@ -261,8 +315,6 @@ static int set_up(struct store *store)
     if (code == 0)
         code = expect_setting(store, "PRAGMA synchronous", "2"); /* FULL */
     if (code == 0)
-        code = expect_setting(store, "PRAGMA locking_mode", "exclusive");
-    if (code == 0)
         code = expect_setting(store, "PRAGMA journal_mode=WAL", "wal");
     if (code == 0)
         code = execute(store, "PRAGMA cell_size_check=ON", "set up");
@@ -270,28 +322,57 @@ static int set_up(struct store *store)
     return code;
 }
 
-static int make_tables(struct store *store)
+static int make_epoch(struct store *store)
 {
     unsigned char random[(STORE_EPOCH_SIZE - 1) / 2];
     int code = uv_random(NULL, NULL, random, sizeof random, 0, NULL);
     if (code != 0)
         return refuse(store, code, "%s can't be made: no random numbers, %s", store->path,
                       uv_strerror(code));
-    char epoch[STORE_EPOCH_SIZE], sql[900];
     for (size_t i = 0; i < sizeof random; i++)
-        snprintf(epoch + 2 * i, 3, "%02x", random[i]);
-    snprintf(sql, sizeof sql,
-             "BEGIN EXCLUSIVE;"
-             "CREATE TABLE events (seq INTEGER PRIMARY KEY, text TEXT NOT NULL,"
-             " checksum INTEGER NOT NULL) STRICT;"
-             "CREATE TABLE life (only INTEGER PRIMARY KEY CHECK (only = 1), epoch TEXT NOT NULL,"
-             " alive_at_ms INTEGER NOT NULL, checksum INTEGER NOT NULL) STRICT;"
-             "INSERT INTO life VALUES (1, '%s', 0, %lld);"
-             "PRAGMA application_id=%d;"
-             "PRAGMA user_version=%d;"
-             "COMMIT",
-             epoch, (long long)checksum_of(0, epoch, sizeof epoch - 1), APPLICATION_ID, FORMAT);
+        snprintf(store->epoch + 2 * i, 3, "%02x", random[i]);
+    return 0;
+}
+
+static const char latest_table[] =
+    "CREATE TABLE latest (only INTEGER PRIMARY KEY CHECK (only = 1), seq INTEGER NOT NULL,"
+    " checksum INTEGER NOT NULL) STRICT;";
+
+/* The events come last: so a file that is cut short has lost them from the end, and still knows its
+ * life and what is missing. */
+static int make_tables(struct store *store)
+{
+    char sql[1000];
+    snprintf(
+        sql, sizeof sql,
+        "BEGIN EXCLUSIVE;"
+        "CREATE TABLE life (only INTEGER PRIMARY KEY CHECK (only = 1), epoch TEXT NOT NULL,"
+        " alive_at_ms INTEGER NOT NULL, checksum INTEGER NOT NULL) STRICT;"
+        "INSERT INTO life VALUES (1, '%s', %lld, %lld);"
+        "%s INSERT INTO latest VALUES (1, 0, %lld);"
+        "CREATE TABLE events (seq INTEGER PRIMARY KEY, text TEXT NOT NULL,"
+        " checksum INTEGER NOT NULL) STRICT;"
+        "PRAGMA application_id=%d;"
+        "PRAGMA user_version=%d;"
+        "COMMIT",
+        store->epoch, (long long)store->alive_at_ms,
+        (long long)checksum_of((uint64_t)store->alive_at_ms, store->epoch, strlen(store->epoch)),
+        latest_table, (long long)store_latest_checksum(0), APPLICATION_ID, FORMAT);
     return execute(store, sql, "made");
+}
+
+/* A store of before there was such a row; older daemons leave it alone. */
+static int make_latest(struct store *store)
+{
+    char sql[400];
+    snprintf(sql, sizeof sql, "BEGIN IMMEDIATE; %s INSERT INTO latest VALUES (1, 0, %lld); COMMIT",
+             latest_table, (long long)store_latest_checksum(0));
+    return execute(store, sql, "made");
+}
+
+int64_t store_latest_checksum(uint64_t last_seq)
+{
+    return checksum_of(last_seq, "latest", sizeof "latest" - 1);
 }
 
 static int check_structure(struct store *store)
@@ -322,11 +403,91 @@ static int read_life(struct store *store)
     return code;
 }
 
+static int read_latest(struct store *store, bool *has_row)
+{
+    int64_t seq = 0, checksum = 0;
+    int code = read_number(
+        store, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'latest'", &seq);
+    *has_row = seq != 0;
+    if (code != 0 || !*has_row)
+        return code;
+    code = read_number(store, "SELECT seq FROM latest", &seq);
+    if (code == 0)
+        code = read_number(store, "SELECT checksum FROM latest", &checksum);
+    if (code != 0)
+        return code;
+    if (checksum != store_latest_checksum((uint64_t)seq))
+        return damaged(store, "the row about its last event is not as it was written");
+    store->told_seq = (uint64_t)seq;
+    return 0;
+}
+
+static int look_through(struct store *store, bool *has_latest)
+{
+    int code = check_structure(store);
+    if (code == 0)
+        code = store_read(store, count_row, store);
+    if (code == 0)
+        code = read_life(store);
+    return code == 0 ? read_latest(store, has_latest) : code;
+}
+
+/* ---- what the opening found ---- */
+
+static void notice_missing(const struct store *store, char *text, size_t size)
+{
+    uint64_t first = store->last_seq + 1, last = store->told_seq;
+    if (first == last)
+        snprintf(text, size, "event %llu, the last, is lost", (unsigned long long)last);
+    else
+        snprintf(text, size, "events %llu to %llu, the last, are lost", (unsigned long long)first,
+                 (unsigned long long)last);
+}
+
+/* What mending said comes first; nothing can be said after it that it didn't see. */
+static void notice_end(struct store *store)
+{
+    char missing[80];
+    if (store->notice[0] != '\0')
+        return;
+    if (store->told_seq > store->last_seq) {
+        notice_missing(store, missing, sizeof missing);
+        snprintf(store->notice, sizeof store->notice, "%s is damaged: %s", store->path, missing);
+    } else if (store->unfinished_size > 0) {
+        snprintf(store->notice, sizeof store->notice,
+                 "the log beside %s ends in %zu bytes of an unfinished commit: what was being "
+                 "written after event %llu is not there",
+                 store->path, store->unfinished_size, (unsigned long long)store->last_seq);
+    }
+}
+
+/* What the log beside the store holds may have been read from memory that the disk never had, if a
+ * sync failed before this start. Moved into the database and synced there, it is safe, and the log
+ * begins anew; a later event would else go on from what a power cut may take away. */
+static int settle(struct store *store)
+{
+    int result =
+        sqlite3_wal_checkpoint_v2(store->database, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL);
+    int code = code_of(result);
+    if (code == UV_EBUSY)
+        return refuse(store, code, "%s is in use: it is being copied or exported", store->path);
+    if (code == UV_ENOMEM)
+        return refuse_result(store, result, "brought up to date");
+    store->unsafe = code;
+    if (code != 0)
+        refuse_result(store, result, "brought up to date");
+    return 0;
+}
+
+/* ---- opening ---- */
+
 static int prepare_all(struct store *store)
 {
     int code = prepare(store, &store->begin, "BEGIN IMMEDIATE");
     if (code == 0)
         code = prepare(store, &store->insert, "INSERT INTO events VALUES (?1, ?2, ?3)");
+    if (code == 0)
+        code = prepare(store, &store->latest, "UPDATE latest SET seq = ?1, checksum = ?2");
     if (code == 0)
         code = prepare(store, &store->alive, "UPDATE life SET alive_at_ms = ?1, checksum = ?2");
     if (code == 0)
@@ -336,58 +497,204 @@ static int prepare_all(struct store *store)
     return code;
 }
 
-static int open_steps(struct store *store)
+static int open_new(struct store *store)
+{
+    int code = store->epoch[0] == '\0' ? make_epoch(store) : 0;
+    return code == 0 ? make_tables(store) : code;
+}
+
+static int open_old(struct store *store)
+{
+    bool has_latest = false;
+    int code = look_through(store, &has_latest);
+    if (code == 0)
+        notice_end(store);
+    if (code == 0)
+        code = settle(store);
+    if (code == 0 && store->unsafe == 0 && !has_latest)
+        code = make_latest(store);
+    return code;
+}
+
+static int open_database(struct store *store)
 {
     bool is_new = false;
-    int code = open_file(store);
+    int code = open_file(store, SQLITE_OPEN_CREATE);
     if (code == 0)
-        code = lock_file(store);
+        code = expect_writable(store);
     if (code == 0)
-        code = identify(store, &is_new);
+        code = identify_alone(store, &is_new);
     if (code == 0)
         code = set_up(store);
-    if (code == 0 && is_new)
-        code = make_tables(store);
     if (code == 0)
-        code = check_structure(store);
-    if (code == 0)
-        code = store_read(store, count_row, store);
-    if (code == 0)
-        code = read_life(store);
+        code = is_new ? open_new(store) : open_old(store);
     return code == 0 ? prepare_all(store) : code;
 }
 
-int store_open(struct store **opened, const char *path, char *reason, size_t reason_size)
+static int open_to_write(struct store *store)
+{
+    int code = name_check(store);
+    if (code == 0)
+        code = hold_file(store, true);
+    if (code == 0)
+        code = mend(store->path, &store->hold, store->notice, sizeof store->notice, store->reason,
+                    sizeof store->reason);
+    if (code == 0)
+        code = look_at_log(store);
+    store->leave_log = false; /* it is ours now */
+    return code == 0 ? open_database(store) : code;
+}
+
+/* From its first read on, what is read is one moment of the store. */
+static int open_snapshot(struct store *store)
+{
+    bool is_new = false;
+    int code = open_file(store, 0);
+    if (code == 0)
+        code = execute(store, "PRAGMA query_only=ON; PRAGMA cell_size_check=ON; BEGIN", "read");
+    if (code == 0)
+        code = identify(store, &is_new);
+    return code == 0 && is_new ? foreign(store) : code;
+}
+
+/* Whoever holds the store has looked through it; while nobody does, it must be done here. */
+static int open_to_read(struct store *store)
+{
+    int code = name_check(store);
+    if (code == 0)
+        code = hold_file(store, false);
+    bool daemon_holds = code == UV_EBUSY;
+    if (code == 0)
+        code = mend_look(store->path, store->reason, sizeof store->reason);
+    if (code == 0)
+        code = look_at_log(store);
+    store->leave_log = store->leave_log || daemon_holds;
+    if (code == 0 || daemon_holds)
+        code = open_snapshot(store);
+    if (code == 0 && !daemon_holds)
+        hold_let_go(store->hold);
+    return code;
+}
+
+static int open_to_check(struct store *store)
+{
+    bool has_latest = false;
+    int code = name_check(store);
+    if (code == 0)
+        code = hold_file(store, false);
+    if (code == 0)
+        code = mend_look(store->path, store->reason, sizeof store->reason);
+    if (code == 0)
+        code = look_at_log(store);
+    if (code == 0)
+        code = open_snapshot(store);
+    if (code == 0)
+        code = look_through(store, &has_latest);
+    if (code != 0)
+        return code;
+    if (store->told_seq > store->last_seq) {
+        char missing[80];
+        notice_missing(store, missing, sizeof missing);
+        return damaged(store, missing);
+    }
+    notice_end(store);
+    return 0;
+}
+
+bool store_is_one(const char *path)
+{
+    static const char magic[16] = "SQLite format 3";
+    unsigned char page[72];
+    FILE *file = file_is_plain(path) ? fopen(path, "rbe") : NULL;
+    bool has_page = file != NULL && fread(page, sizeof page, 1, file) == 1;
+    if (file != NULL)
+        fclose(file);
+    size_t alike = 0;
+    for (size_t i = 0; has_page && i < sizeof magic; i++)
+        alike += page[i] == (unsigned char)magic[i] ? 1 : 0;
+    bool has_id = has_page && page[68] == APPLICATION_ID >> 24 &&
+                  page[69] == (APPLICATION_ID >> 16 & 0xff) &&
+                  page[70] == (APPLICATION_ID >> 8 & 0xff) && page[71] == (APPLICATION_ID & 0xff);
+    return has_page && (alike == sizeof magic || has_id);
+}
+
+/* A failure that tells of damage tells what is lost too. */
+static int tell_loss(struct store *store, int code)
+{
+    bool told = strstr(store->reason, " can be read") != NULL;
+    bool damaged_one = code == UV_EILSEQ || (store->is_foreign && store_is_one(store->path));
+    if (told || !damaged_one)
+        return code;
+    char loss[STORE_REASON_SIZE];
+    snprintf(loss, sizeof loss, "%s is damaged: its first page is not as it was written",
+             store->path);
+    char *sentence = store->is_foreign ? loss : store->reason;
+    if (!mend_tell_loss(store->path, sentence, STORE_REASON_SIZE))
+        return code;
+    if (store->is_foreign)
+        snprintf(store->reason, sizeof store->reason, "%s", loss);
+    return UV_EILSEQ;
+}
+
+static struct store *store_new(const char *path, char *reason, size_t reason_size)
 {
     size_t size = strlen(path) + 1;
     struct store *store = calloc(1, sizeof *store + size);
     if (store == NULL) {
         snprintf(reason, reason_size, "%s can't be opened: out of memory", path);
-        return UV_ENOMEM;
+        return NULL;
     }
     memcpy(store->path, path, size);
-    int code = open_steps(store);
+    store->hold = -1;
+    return store;
+}
+
+static int open_with(int (*steps)(struct store *store), struct store **opened, const char *path,
+                     char *reason, size_t reason_size)
+{
+    struct store *store = store_new(path, reason, reason_size);
+    if (store == NULL)
+        return UV_ENOMEM;
+    int code = steps(store);
     if (code == 0) {
         *opened = store;
         return 0;
     }
+    code = tell_loss(store, code);
     snprintf(reason, reason_size, "%s", store->reason);
     store_close(store, false);
     return code;
+}
+
+int store_open(struct store **opened, const char *path, char *reason, size_t reason_size)
+{
+    return open_with(open_to_write, opened, path, reason, reason_size);
+}
+
+int store_open_reading(struct store **opened, const char *path, char *reason, size_t reason_size)
+{
+    return open_with(open_to_read, opened, path, reason, reason_size);
+}
+
+int store_open_checking(struct store **opened, const char *path, char *reason, size_t reason_size)
+{
+    return open_with(open_to_check, opened, path, reason, reason_size);
 }
 
 void store_close(struct store *store, bool sound)
 {
     if (store == NULL)
         return;
-    sqlite3_stmt *statements[] = {store->begin, store->insert, store->alive, store->commit,
-                                  store->rollback};
+    sqlite3_stmt *statements[] = {store->begin, store->insert, store->latest,
+                                  store->alive, store->commit, store->rollback};
     for (size_t i = 0; i < sizeof statements / sizeof *statements; i++)
         (void)sqlite3_finalize(statements[i]); /* tells again what was told before */
-    if (!sound && store->database != NULL)
+    bool leave_log = !sound || store->unsafe != 0 || store->leave_log;
+    if (leave_log && store->database != NULL)
         (void)sqlite3_db_config(store->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
     int result = sqlite3_close(store->database);
     assert(result == SQLITE_OK); /* else a statement was forgotten */
+    hold_close(store->hold);
     free(store);
 }
 
@@ -459,6 +766,21 @@ const char *store_reason(const struct store *store)
     return store->reason;
 }
 
+const char *store_notice(const struct store *store)
+{
+    return store->notice;
+}
+
+struct sqlite3 *store_database(const struct store *store)
+{
+    return store->database;
+}
+
+int store_unsafe(const struct store *store)
+{
+    return store->unsafe;
+}
+
 /* ---- writing ---- */
 
 /* Undoes the transaction; the first failure's reason stays the one that is told. A full disk or
@@ -476,6 +798,8 @@ static int undo(struct store *store, int code)
 
 int store_begin(struct store *store, bool durable)
 {
+    assert(store->unsafe == 0);
+    store->added_seq = 0;
     int code = set_durable(store, durable);
     if (code == 0)
         code = run(store, store->begin);
@@ -499,7 +823,16 @@ int store_add(struct store *store, const struct journal_row *row)
             sqlite3_bind_text64(store->insert, 2, row->text, row->size, SQLITE_STATIC, SQLITE_UTF8);
     if (result == SQLITE_OK)
         result = sqlite3_bind_int64(store->insert, 3, checksum_of(row->seq, row->text, row->size));
+    store->added_seq = row->seq;
     return bind_and_run(store, store->insert, result);
+}
+
+static int set_latest(struct store *store)
+{
+    int result = sqlite3_bind_int64(store->latest, 1, (sqlite3_int64)store->added_seq);
+    if (result == SQLITE_OK)
+        result = sqlite3_bind_int64(store->latest, 2, store_latest_checksum(store->added_seq));
+    return bind_and_run(store, store->latest, result);
 }
 
 int store_set_alive(struct store *store, int64_t at_ms)
@@ -513,7 +846,10 @@ int store_set_alive(struct store *store, int64_t at_ms)
 
 int store_commit(struct store *store)
 {
-    int code = run(store, store->commit);
+    int code = store->added_seq != 0 ? set_latest(store) : 0;
+    if (code != 0)
+        return code; /* undone */
+    code = run(store, store->commit);
     return code == 0 ? 0 : undo(store, code);
 }
 
@@ -528,4 +864,35 @@ int store_checkpoint(struct store *store)
     int result =
         sqlite3_wal_checkpoint_v2(store->database, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
     return result == SQLITE_OK ? 0 : refuse_result(store, result, "brought up to date");
+}
+
+/* ---- a store made at once ---- */
+
+static int add_all(struct store *store, const struct journal_row *rows, size_t count)
+{
+    int code = store_begin(store, true);
+    for (size_t i = 0; code == 0 && i < count; i++)
+        code = store_add(store, &rows[i]);
+    return code == 0 ? store_commit(store) : code;
+}
+
+int store_make(const char *path, const char *epoch, int64_t alive_at_ms,
+               const struct journal_row *rows, size_t count, char *reason, size_t reason_size)
+{
+    struct store *store = store_new(path, reason, reason_size);
+    if (store == NULL)
+        return UV_ENOMEM;
+    snprintf(store->epoch, sizeof store->epoch, "%s", epoch != NULL ? epoch : "");
+    store->alive_at_ms = alive_at_ms;
+    int code = open_database(store);
+    if (code == 0)
+        code = add_all(store, rows, count);
+    if (code == 0)
+        code = settle(store);
+    if (code == 0)
+        code = store->unsafe;
+    if (code != 0)
+        snprintf(reason, reason_size, "%s", store->reason);
+    store_close(store, code == 0);
+    return code;
 }

@@ -265,15 +265,27 @@ static void answer_stopped(struct service *service, const struct intake_batch *f
     }
 }
 
+/* What was admitted but never committed is taken back, so that time goes on passing for what
+ * stands: it is let pass no further than the oldest event that waits. */
+static void stop(struct service *service, const struct intake_batch *failed)
+{
+    const char *reason = "";
+    if (service->log.count > service->intake.committed_seq) {
+        journal_failure(service->journal, &reason);
+        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
+               "reason=\"%s\"", reason);
+    }
+    answer_stopped(service, failed);
+    log_rewind(&service->log, service->intake.committed_seq);
+}
+
 /* A batch is on disk; commits are answered in the order in which they were asked for. */
 static void batch_committed(void *context, int status)
 {
     struct intake_batch *batch = context;
     struct service *service = batch->service;
     if (status != 0) {
-        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
-               "reason=\"%s\"", uv_strerror(status));
-        answer_stopped(service, batch);
+        stop(service, batch);
         return;
     }
     if (!fold_up_to(service, batch->log_count + batch->new_count)) {

@@ -300,6 +300,16 @@ static void text_get(struct service *service, struct request *request, const cha
     client_read_on(client);
 }
 
+/* An answer at all says that the log is read and the port open. */
+static void ready_get(struct service *service, struct request *request)
+{
+    const char *reason = NULL;
+    if (journal_failure(service->journal, &reason) != 0)
+        answer_problem(request, &problem_stopped, reason);
+    else
+        request_answer(request, 200, "text/plain", NULL, "ready\n", 6);
+}
+
 /* ---- which address ---- */
 
 /* The part of the path after `prefix`; NULL: it begins otherwise, or nothing follows. */
@@ -331,6 +341,8 @@ static void get_route(struct service *service, struct request *request, const ch
     const char *rest;
     if (strcmp(path, "/healthz") == 0)
         request_answer(request, 200, "text/plain", NULL, "alive\n", 6);
+    else if (strcmp(path, "/readyz") == 0)
+        ready_get(service, request);
     else if (strcmp(path, "/api/v1/rules") == 0)
         rules_get(service, request);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)

@@ -182,16 +182,26 @@ static bool key_lost_clocks(struct service *service, int64_t alive_ms)
 
 /* ---- start ---- */
 
+/* A store that can't be written is no reason not to show what stands: journal.h. */
 static bool open_store(struct service *service)
 {
-    char reason[256] = "";
+    char reason[JOURNAL_REASON_SIZE] = "";
+    const char *failure = "";
     int status = journal_open(&service->journal, &service->loop, service->options.store, reason,
                               sizeof reason);
-    if (status == 0)
-        return true;
-    report(&service->report, REPORT_ERROR, "the store can't be opened", "store=%s reason=\"%s\"",
-           service->options.store, reason[0] != '\0' ? reason : uv_strerror(status));
-    return false;
+    if (status != 0) {
+        report(&service->report, REPORT_ERROR, "the store can't be opened",
+               "store=%s reason=\"%s\"", service->options.store,
+               reason[0] != '\0' ? reason : uv_strerror(status));
+        return false;
+    }
+    if (journal_notice(service->journal)[0] != '\0')
+        report(&service->report, REPORT_WARNING, "the store is not as it was left",
+               "store=%s reason=\"%s\"", service->options.store, journal_notice(service->journal));
+    if (journal_failure(service->journal, &failure) != 0)
+        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
+               "reason=\"%s\"", failure);
+    return true;
 }
 
 static bool listen_on(struct service *service)

@@ -17,7 +17,7 @@
 
 /* ---- a disk that fails ---- */
 
-enum fault { FAULT_NONE, FAULT_FULL, FAULT_SYNC, FAULT_READ_ONLY };
+enum fault { FAULT_NONE, FAULT_FULL, FAULT_SYNC, FAULT_READ_ONLY, FAULT_NO_INDEX };
 
 static struct disk {
     enum fault fault;
@@ -117,8 +117,30 @@ static int layered_traits(sqlite3_file *file)
     return real_of(file)->pMethods->xDeviceCharacteristics(real_of(file));
 }
 
+static int layered_share(sqlite3_file *file, int part, int size, int extend, void volatile **memory)
+{
+    if (disk.fault == FAULT_NO_INDEX)
+        return SQLITE_IOERR_SHMSIZE;
+    return real_of(file)->pMethods->xShmMap(real_of(file), part, size, extend, memory);
+}
+
+static int layered_share_lock(sqlite3_file *file, int from, int count, int flags)
+{
+    return real_of(file)->pMethods->xShmLock(real_of(file), from, count, flags);
+}
+
+static void layered_share_barrier(sqlite3_file *file)
+{
+    real_of(file)->pMethods->xShmBarrier(real_of(file));
+}
+
+static int layered_share_end(sqlite3_file *file, int remove_it)
+{
+    return real_of(file)->pMethods->xShmUnmap(real_of(file), remove_it);
+}
+
 static const sqlite3_io_methods layered_methods = {
-    .iVersion = 1, /* no shared memory: the journal must not need it */
+    .iVersion = 2,
     .xClose = layered_close,
     .xRead = layered_read,
     .xWrite = layered_write,
@@ -131,6 +153,10 @@ static const sqlite3_io_methods layered_methods = {
     .xFileControl = layered_control,
     .xSectorSize = layered_sector,
     .xDeviceCharacteristics = layered_traits,
+    .xShmMap = layered_share,
+    .xShmLock = layered_share_lock,
+    .xShmBarrier = layered_share_barrier,
+    .xShmUnmap = layered_share_end,
 };
 
 static int layered_open(sqlite3_vfs *vfs, const char *name, sqlite3_file *file, int flags,
@@ -318,6 +344,20 @@ static void make_store(uint64_t count)
         cr_assert(eq(int, append_events(journal, seq, 1, note_answer, NULL), 0));
     close_now(journal);
     answers = (struct answers){0};
+}
+
+/* The store has so many events, and takes one more. */
+static void make_store_go_on(uint64_t count, const char *name)
+{
+    struct journal *journal = open_at(path);
+    uint64_t found = 0;
+    cr_expect(eq(str, (char *)journal_notice(journal), ""), "%s", name);
+    cr_expect(eq(int, journal_read(journal, count_event, &found), 0), "%s", name);
+    cr_expect(eq(sz, (size_t)found, (size_t)count), "%s", name);
+    append_events(journal, count + 1, 1, note_answer, NULL);
+    close_now(journal);
+    cr_expect(eq(int, answers.codes[answers.count - 1], 0), "%s", name);
+    cr_expect(eq(sz, (size_t)events_at(path), (size_t)count + 1), "%s", name);
 }
 
 static size_t file_size(const char *file)
@@ -672,6 +712,93 @@ Test(journal, a_disk_too_full_for_a_note_of_life_stops_nothing)
     cr_expect(eq(int, answers.codes[0], 0));
     close_now(journal);
     cr_expect(eq(sz, (size_t)events_at(path), 1));
+}
+
+/* ---- a disk that fails at the opening, after a daemon was killed ---- */
+
+/* A store whose last events are only in the log beside it, as a killed daemon leaves it. */
+static void make_killed_store(void)
+{
+    char copy[160], copy_log[170];
+    snprintf(copy, sizeof copy, "%s/killed.sqlite", folder);
+    snprintf(copy_log, sizeof copy_log, "%s-wal", copy);
+    make_store(3);
+    struct journal *journal = open_at(path);
+    append_events(journal, 4, 2, note_answer, NULL);
+    uv_run(&loop, UV_RUN_DEFAULT);
+    file_copy(path, copy);
+    file_copy(log_path, copy_log);
+    close_now(journal);
+    cr_assert(eq(int, rename(copy, path), 0));
+    cr_assert(eq(int, rename(copy_log, log_path), 0));
+    answers = (struct answers){0};
+    disk_works();
+}
+
+struct opening_row {
+    char name[40];
+    enum fault fault;
+    int files, code;
+};
+
+ParameterizedTestParameters(journal, opening_fault)
+{
+    static struct opening_row rows[] = {
+        {"the store can't grow", FAULT_FULL, SQLITE_OPEN_MAIN_DB, UV_ENOSPC},
+        {"the store can't be synced", FAULT_SYNC, SQLITE_OPEN_MAIN_DB, UV_EIO},
+        {"the log can't be synced", FAULT_SYNC, SQLITE_OPEN_WAL, UV_EIO},
+    };
+    return cr_make_param_array(struct opening_row, rows, sizeof rows / sizeof *rows);
+}
+/* What the log holds must be moved into the store before anything goes on from it. If that fails,
+ * what stands is shown, nothing is taken and nothing written, and the next start has it all. */
+ParameterizedTest(struct opening_row *row, journal, opening_fault)
+{
+    make_killed_store();
+    size_t log_size = file_size(log_path);
+    disk_fails(row->fault, row->files, 1);
+    struct journal *journal = open_at(path);
+    const char *why = "";
+    cr_expect(eq(int, journal_failure(journal, &why), row->code), "%s: %s", row->name, why);
+    cr_expect(ne(ptr, strstr(why, path), NULL), "%s: %s", row->name, why);
+    uint64_t count = 0;
+    cr_expect(eq(int, journal_read(journal, count_event, &count), 0), "%s", row->name);
+    cr_expect(eq(sz, (size_t)count, 5), "%s", row->name);
+    disk_works();
+    cr_expect(eq(int, append_events(journal, 6, 1, note_answer, NULL), row->code), "%s", row->name);
+    journal_note_alive(journal, 5000);
+    close_now(journal);
+    cr_expect(eq(int, disk.writes + disk.syncs, 0), "%s: the disk is left alone", row->name);
+    cr_expect(eq(sz, file_size(log_path), log_size), "%s", row->name);
+    make_store_go_on(5, row->name);
+}
+
+Test(journal, what_the_log_holds_is_in_the_store_before_anything_goes_on_from_it)
+{
+    make_killed_store();
+    size_t size = file_size(path);
+    struct journal *journal = open_at(path);
+    cr_expect(eq(int, journal_failure(journal, NULL), 0));
+    cr_expect(eq(sz, file_size(log_path), 0), "the log begins anew");
+    cr_expect(le(sz, size, file_size(path)));
+    cr_expect(lt(int, 0, disk.syncs));
+    close_now(journal);
+    make_store_go_on(5, "as ever");
+}
+
+Test(journal, no_room_for_the_logs_index_keeps_no_daemon_from_starting)
+{
+    make_killed_store();
+    disk_fails(FAULT_NO_INDEX, 0, 0);
+    struct journal *journal = open_at(path);
+    cr_expect(ne(ptr, strstr(journal_notice(journal), "backup and export must wait"), NULL), "%s",
+              journal_notice(journal));
+    append_events(journal, 6, 1, note_answer, NULL);
+    uv_run(&loop, UV_RUN_DEFAULT);
+    cr_expect(eq(int, answers.codes[0], 0));
+    close_now(journal);
+    disk_works();
+    make_store_go_on(6, "with an index again");
 }
 
 static void append_until_checkpoint(struct journal *journal)

@@ -1,0 +1,15 @@
+/* What store.c has for the other parts of the journal, and for nobody else. */
+#pragma once
+#include <stdbool.h>
+#include "journal/store.h"
+
+struct sqlite3;
+
+/* Makes a new store at `path`, which must not be there: with that name and time of life, or a new
+ * name if `epoch` is NULL, and those rows. All of it is in that one file, and on the disk, when it
+ * answers 0; else a sentence is in `reason`. */
+int store_make(const char *path, const char *epoch, int64_t alive_at_ms,
+               const struct journal_row *rows, size_t count, char *reason, size_t reason_size);
+/* What stands beside the number in the row that says which event was the last. */
+int64_t store_latest_checksum(uint64_t last_seq);
+struct sqlite3 *store_database(const struct store *store);
