@@ -11,7 +11,10 @@ static const char help[] =
     "  demo       serve the invented demo day, playing\n"
     "  rehearse   send a log to a running daemon in its own rhythm\n"
     "  fold       print the states that a log makes\n"
-    "  check      say whether a log, a roster or an edition is valid, and where not\n"
+    "  check      say whether a log, a store, a roster or an edition is valid, and where not\n"
+    "  backup     copy a store while it runs\n"
+    "  export     print the log that a store keeps\n"
+    "  import     put a log into a store\n"
     "  rules      list or print the rule editions\n"
     "boutwire COMMAND --help tells more; --version the version.\n"
     "The officials' sheet decides, not this feed; it is no basis for wagers.\n";
@@ -20,8 +23,9 @@ static const struct {
     const char *name;
     int (*run)(int argc, char **argv);
 } commands[] = {
-    {"serve", command_serve}, {"demo", command_demo},   {"rehearse", command_rehearse},
-    {"fold", command_fold},   {"check", command_check}, {"rules", command_rules},
+    {"serve", command_serve},   {"demo", command_demo},     {"rehearse", command_rehearse},
+    {"fold", command_fold},     {"check", command_check},   {"rules", command_rules},
+    {"backup", command_backup}, {"export", command_export}, {"import", command_import},
 };
 
 int main(int argc, char **argv)

@@ -6,6 +6,7 @@
 #include "commands/command.h"
 #include "commands/edition_files.h"
 #include "commands/log_file.h"
+#include "journal/store.h"
 #include "wire/json.h"
 #include "wire/roster.h"
 
@@ -91,6 +92,71 @@ static int check_roster(const char *path, const char *text, size_t size,
     return EXIT_REFUSED;
 }
 
+/* ---- a store: its files, and every event as if it came in now ---- */
+
+struct checking_store {
+    const char *path;
+    struct log log;
+    struct arena arena;
+    size_t refused_count;
+};
+
+static int check_event(void *context, const struct journal_row *row)
+{
+    struct checking_store *checking = context;
+    struct complaint complaint = {.why = ACCEPTED};
+    struct admittance admittance = {.admitted = NOT_ADMITTED};
+    arena_reset(&checking->arena);
+    const struct value *event = json_read(&checking->arena, row->text, row->size, &complaint);
+    if (event != NULL)
+        admittance = log_admit(&checking->log, event, INTAKE_FILE, &complaint);
+    if (admittance.admitted == ADMITTED)
+        return 0;
+    if (admittance.admitted == NO_MEMORY || (event == NULL && complaint.why == ACCEPTED))
+        return UV_ENOMEM;
+    checking->refused_count++;
+    fprintf(stderr, "%s: event %llu: %s\n", checking->path, (unsigned long long)row->seq,
+            admittance.admitted == REPEATED ? "its id is an earlier event's" : complaint.detail);
+    return 0;
+}
+
+static int check_events(struct checking_store *checking, struct store *store)
+{
+    int status = store_read(store, check_event, checking);
+    if (status == UV_ENOMEM)
+        return command_no_memory();
+    if (status != 0)
+        fprintf(stderr, "%s\n", store_reason(store));
+    if (status != 0 || checking->refused_count > 0)
+        return EXIT_REFUSED;
+    printf("%s: a store, %zu events of %zu bouts\n", checking->path, checking->log.count,
+           checking->log.bout_count);
+    if (store_notice(store)[0] != '\0')
+        printf("%s\n", store_notice(store));
+    return EXIT_FINE;
+}
+
+static int check_store(const char *path, const struct editions *editions)
+{
+    struct checking_store checking = {.path = path};
+    struct store *store = NULL;
+    char reason[STORE_REASON_SIZE] = "";
+    int status = store_open_checking(&store, path, reason, sizeof reason);
+    if (status == UV_ENOMEM)
+        return command_no_memory();
+    if (status != 0) {
+        fprintf(stderr, "%s\n", reason);
+        return status == UV_EILSEQ || status == UV_EFTYPE ? EXIT_REFUSED : EXIT_UNUSABLE;
+    }
+    log_init(&checking.log, editions, malloc, free);
+    arena_init(&checking.arena, malloc, free);
+    int code = check_events(&checking, store);
+    store_close(store, true);
+    arena_close(&checking.arena);
+    log_close(&checking.log);
+    return code;
+}
+
 static bool ends_with(const char *text, const char *end)
 {
     size_t size = strlen(text), end_size = strlen(end);
@@ -115,6 +181,8 @@ static int check_text(const char *path, char *text, size_t size, const struct ed
 static int check_file(const char *path, const struct editions *editions)
 {
     size_t size = 0;
+    if (store_is_one(path))
+        return check_store(path, editions);
     char *text = command_read_file(path, &size);
     if (text == NULL)
         return EXIT_UNUSABLE;

@@ -18,6 +18,9 @@ int command_rules(int argc, char **argv);
 int command_serve(int argc, char **argv);
 int command_demo(int argc, char **argv);
 int command_rehearse(int argc, char **argv);
+int command_backup(int argc, char **argv);
+int command_export(int argc, char **argv);
+int command_import(int argc, char **argv);
 
 int command_no_memory(void); /* says so, answers EXIT_NO_MEMORY */
 /* "boutwire NAME: …" and where to read more; answers EXIT_UNUSABLE. */

@@ -1,0 +1,162 @@
+/* boutwire export: the log that a store keeps, as NDJSON. */
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "commands/command.h"
+#include "commands/settings.h"
+#include "journal/remains.h"
+#include "journal/store.h"
+#include "wire/json.h"
+
+static const char help[] =
+    "usage: boutwire export [--store FILE] [--bout ID] [--keep-going]\n"
+    "Prints the log that the store keeps (NDJSON, one event a line, in the order in which they "
+    "were\n"
+    "accepted), whether a daemon holds it or not: what it holds at one moment. `seq`, `at` and "
+    "`by`\n"
+    "are in it, and so are the booth's notes and all that is withheld from the public.\n"
+    "  --store FILE   the store (boutwire.sqlite)                    BOUTWIRE_STORE\n"
+    "  --bout ID      that bout's events alone\n"
+    "  --keep-going   of a damaged store, print every event that can be read, say on standard "
+    "error\n"
+    "                 what is lost, and exit 1\n"
+    "Exit codes: 0 fine, 1 the store is damaged or has no such bout, 2 wrong use or an unusable\n"
+    "store, 3 no memory.\n";
+
+struct exporting {
+    const char *store, *bout; /* NULL: all bouts */
+    bool keep_going, any;
+    struct arena arena;
+};
+
+static int code_of(int status)
+{
+    return status == UV_ENOMEM   ? EXIT_NO_MEMORY
+           : status == UV_EILSEQ ? EXIT_REFUSED
+                                 : EXIT_UNUSABLE;
+}
+
+static int tell(int status, const char *reason)
+{
+    fprintf(stderr, "boutwire export: %s\n", reason);
+    return code_of(status);
+}
+
+static bool is_wanted(struct exporting *exporting, const struct journal_row *row)
+{
+    struct complaint complaint;
+    if (exporting->bout == NULL)
+        return true;
+    arena_reset(&exporting->arena);
+    const struct value *event = json_read(&exporting->arena, row->text, row->size, &complaint);
+    const struct value *bout = event != NULL ? value_member(event, "bout") : NULL;
+    return bout != NULL && bout->kind == VALUE_STRING &&
+           strcmp(bout->as.string, exporting->bout) == 0;
+}
+
+static int print_row(void *context, const struct journal_row *row)
+{
+    struct exporting *exporting = context;
+    if (!is_wanted(exporting, row))
+        return 0;
+    exporting->any = true;
+    fwrite(row->text, 1, row->size, stdout);
+    putchar('\n');
+    return 0;
+}
+
+static int skip_row(void *context, const struct journal_row *row)
+{
+    (void)context;
+    (void)row;
+    return 0;
+}
+
+static int finish(const struct exporting *exporting)
+{
+    if (exporting->bout == NULL || exporting->any)
+        return EXIT_FINE;
+    fprintf(stderr, "boutwire export: %s has no bout %s\n", exporting->store, exporting->bout);
+    return EXIT_REFUSED;
+}
+
+/* With keep_going, a store is read to its end before anything is printed, for what is read and
+ * found damaged half way would be printed a second time from its remains. */
+static int export_store(struct exporting *exporting, struct store *store)
+{
+    int status = exporting->keep_going ? store_read(store, skip_row, NULL) : 0;
+    if (status == 0)
+        status = store_read(store, print_row, exporting);
+    return status;
+}
+
+static int export_remains(struct exporting *exporting, const char *reason)
+{
+    struct remains remains;
+    char loss[REMAINS_LOSS_SIZE];
+    int status = remains_read(&remains, exporting->store, true);
+    for (size_t i = 0; status == 0 && i < remains.count; i++)
+        print_row(exporting, &remains.rows[i]);
+    remains_loss(&remains, loss);
+    remains_close(&remains);
+    fflush(stdout);
+    if (status != 0)
+        return tell(status, uv_strerror(status));
+    fprintf(stderr, "boutwire export: %s\nboutwire export: %s\n", reason, loss);
+    return EXIT_REFUSED;
+}
+
+static int run(struct exporting *exporting)
+{
+    char reason[STORE_REASON_SIZE] = "";
+    struct store *store = NULL;
+    int status = store_open_reading(&store, exporting->store, reason, sizeof reason);
+    if (status == 0) {
+        status = export_store(exporting, store);
+        if (status != 0)
+            snprintf(reason, sizeof reason, "%s", store_reason(store));
+        store_close(store, true);
+    }
+    if (status == 0)
+        return finish(exporting);
+    if (status == UV_EILSEQ && exporting->keep_going)
+        return export_remains(exporting, reason);
+    fflush(stdout);
+    return tell(status, reason);
+}
+
+int command_export(int argc, char **argv)
+{
+    static const struct option options[] = {
+        {"store", required_argument, NULL, 's'},
+        {"bout", required_argument, NULL, 'b'},
+        {"keep-going", no_argument, NULL, 'k'},
+        {"help", no_argument, NULL, 'h'},
+        {NULL, 0, NULL, 0},
+    };
+    struct exporting exporting = {.keep_going = false};
+    struct settings settings;
+    struct settings_given given = {.config = NULL};
+    for (int option; (option = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
+        if (option == 'h')
+            return fputs(help, stdout), command_finish(EXIT_FINE);
+        if (option == 's')
+            given.values[SETTING_STORE] = optarg;
+        else if (option == 'b')
+            exporting.bout = optarg;
+        else if (option == 'k')
+            exporting.keep_going = true;
+        else
+            return EXIT_UNUSABLE;
+    }
+    if (optind != argc)
+        return command_misused("export", "%s isn't an option", argv[optind]);
+    if (!settings_read(&settings, &given, "export"))
+        return EXIT_UNUSABLE;
+    exporting.store = settings.store;
+    arena_init(&exporting.arena, malloc, free);
+    int code = run(&exporting);
+    arena_close(&exporting.arena);
+    return command_finish(code);
+}
