@@ -3,6 +3,7 @@
 
 import { connect } from "./lib/connection.js";
 import { at, make } from "./lib/dom.js";
+import { matNames } from "./lib/mats.js";
 import { dress, languageOf, readOptions } from "./lib/options.js";
 import { loadWords } from "./lib/words.js";
 import { otherMatText } from "./follow/texts.js";
@@ -46,18 +47,18 @@ function pageItem({ name, href, addresses }) {
 
 let shownMats;
 function showPages() {
-    const mats = Object.keys(day.mats ?? {}).sort();
-    if (shownMats === mats.join()) return;
-    shownMats = mats.join();
+    const mats = matNames(day);
+    if (shownMats === JSON.stringify(mats)) return;
+    shownMats = JSON.stringify(mats);
     at("pages").replaceChildren(...pages(mats).map(pageItem));
 }
 
 function showMats() {
-    const mats = Object.entries(day.mats ?? {}).sort(([a], [b]) => a.localeCompare(b));
+    const mats = matNames(day);
     at("no-mats").hidden = mats.length > 0;
     at("mats").replaceChildren(
-        ...mats.map(([mat, short]) =>
-            make("li", { class: "words" }, otherMatText(mat, short, line.now(), say)),
+        ...mats.map((mat) =>
+            make("li", { class: "words" }, otherMatText(mat, day.mats[mat], line.now(), say)),
         ),
     );
 }

@@ -5,11 +5,13 @@
 
 import "../elements/bout-line.js";
 import { keepInStep } from "../elements/svg.js";
+import { showLineState } from "../elements/line-state.js";
 import { showRefusals } from "../elements/refusals.js";
 import { make, setText } from "../elements/working-head.js";
 import { loadWorkingWords } from "../elements/working-words.js";
 import { clockNow, timeLeft } from "../lib/clock.js";
 import { connect } from "../lib/connection.js";
+import { firstMat, matNames } from "../lib/mats.js";
 import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
 import { boutTitle, lineSentence, scoreText } from "../lib/sentences.js";
 import { Desk } from "../table/desk.js";
@@ -63,9 +65,9 @@ class BoothPage {
         };
         this.#readback = this.#buildReadback();
         this.#wire();
-        if (options.mat) this.#follow(options.mat);
+        this.#choose();
         this.#line.follow("out/main", (state) => this.#takeAir(state));
-        this.#line.follow("day/booth", (state) => { this.#day = state; });
+        this.#line.follow("day/booth", (state) => this.#takeDay(state));
         this.#desk.loadEditions();
         setInterval(() => this.#tick(), TICK_MS);
         this.#draw();
@@ -102,8 +104,19 @@ class BoothPage {
 
     #takeAir(state) {
         this.#air = state;
-        if (!options.mat && state.mat) this.#follow(state.mat);
+        this.#choose();
         this.#draw();
+    }
+
+    #takeDay(state) {
+        this.#day = state;
+        this.#choose();
+    }
+
+    /** The mat that the address names, else the one on air, else the day's first. */
+    #choose() {
+        const mat = options.mat || this.#air.mat || firstMat(this.#day);
+        if (mat) this.#follow(mat);
     }
 
     #follow(mat) {
@@ -174,6 +187,7 @@ class BoothPage {
     }
 
     #tick() {
+        this.#drawLineState();
         if (!this.#desk.view) return;
         const say = this.#say;
         const { context } = this.#desk;
@@ -241,20 +255,16 @@ class BoothPage {
 
     #drawLineState() {
         const say = this.#say;
-        const { connected, waiting } = this.#line;
-        const parts = [say(connected ? "state.connected" : "state.not_connected"),
-            waiting ? say("booth.waits", { count: waiting }) : ""];
-        const place = byId("line-state");
-        setText(place, parts.filter(Boolean).join(", "));
-        place.classList.toggle("alarm", !connected);
-        place.classList.toggle("waits", waiting > 0);
+        const { waiting } = this.#line;
+        const more = [waiting ? say("booth.waits", { count: waiting }) : ""];
+        showLineState(byId("line-state"), this.#line, say, { more });
     }
 
     #drawEmpty() {
         const say = this.#say;
         const [headline, text] = byId("empty").children;
         setText(headline, this.#mat ? say("booth.no_bout", { mat: this.#mat }) : say("booth.no_mat"));
-        setText(text, this.#mat ? "" : say("booth.no_mat_how"));
+        setText(text, say(this.#mat ? "booth.no_bout_how" : "booth.no_mat_how"));
     }
 
     /** What viewers see now, and the other mats, in the corner. */
@@ -263,8 +273,9 @@ class BoothPage {
         const { mat, on_air: shown = {} } = this.#air;
         const what = shown.line ? say("booth.line") : say("booth.nothing");
         const air = mat && mat !== this.#mat ? say("booth.other_mat", { mat, what }) : what;
-        const others = Object.entries(this.#day.mats ?? {}).filter(([name]) => name !== this.#mat)
-            .slice(0, matchMedia(SMALL).matches ? MATS_SHOWN - 1 : MATS_SHOWN).map(([name, short]) => matText(name, short, now_ms, say));
+        const others = matNames(this.#day).filter((name) => name !== this.#mat)
+            .slice(0, matchMedia(SMALL).matches ? MATS_SHOWN - 1 : MATS_SHOWN)
+            .map((name) => matText(name, this.#day.mats[name], now_ms, say));
         const rows = [
             { label: say("booth.on_air"), text: air, on: true },
             { label: say("booth.mats"), text: others.join(" · ") },

@@ -12,6 +12,7 @@ import { clockText } from "../lib/clock.js";
 import { connect } from "../lib/connection.js";
 import { at, make, setText } from "../lib/dom.js";
 import { Later } from "../lib/later.js";
+import { firstMat, matNames } from "../lib/mats.js";
 import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
 import { lineSentence, markText, secondsText } from "../lib/sentences.js";
 import { SIDES, standingOf } from "../lib/standing.js";
@@ -69,7 +70,7 @@ function followMat(name) {
 /* Without a mat in the address, the first of the day. */
 function takeDay(next) {
     arriving.put({ day: next }, steady());
-    const first = Object.keys(next.mats ?? {}).sort()[0];
+    const first = firstMat(next);
     if (!mat && first) followMat(first);
 }
 
@@ -99,7 +100,7 @@ function show() {
 }
 
 function emptyText() {
-    if (state || (day && !mat)) return mat ? say("follow.no_bout", { mat }) : say("bout.none");
+    if (state || (day && !mat)) return say(mat ? "follow.no_bout" : "follow.no_mat", { mat });
     if (!arriving.empty && later_ms)
         return say("follow.later_waiting", { seconds: secondsText(later_ms, say) });
     return say("follow.waiting");
@@ -239,9 +240,7 @@ const othersSaid = new Map(); /* mat → {text, at_ms} */
 /* Other mats are one sentence a minute: beside the bout, not another bout. */
 function showOthers() {
     if (!day) return;
-    const mats = Object.keys(day.mats ?? {})
-        .filter((name) => name !== mat)
-        .sort();
+    const mats = matNames(day).filter((name) => name !== mat);
     for (const name of mats) {
         const said = othersSaid.get(name);
         if (said && steady() - said.at_ms < OTHERS_EVERY_MS) continue;
@@ -285,6 +284,7 @@ function addressOf(name) {
 }
 
 function showLinks() {
+    at("links").hidden = false;
     at("as-text").href = `../text/${encodeURIComponent(mat)}`;
     at("as-stream").href = `../sse/mat/${encodeURIComponent(mat)}/follow`;
 }

@@ -2,6 +2,7 @@
  * own strokes (desk.js); this file only wires keys, taps, forms and drawing together. */
 
 import "../elements/bout-line.js";
+import { showLineState } from "../elements/line-state.js";
 import { showRefusals } from "../elements/refusals.js";
 import { setText } from "../elements/working-head.js";
 import { loadWorkingWords } from "../elements/working-words.js";
@@ -16,6 +17,7 @@ import { belongsToFocus, inputOf, releaseOf } from "./keyboard.js";
 import { ListView } from "./list-view.js";
 import { editionInForce } from "./proposals.js";
 import { ReadView } from "./read-view.js";
+import { findMat } from "./which-mat.js";
 
 const TICK_MS = 100;
 const LINE_UNITS = [["(max-width: 1150px)", "3"], ["(max-width: 1500px), (max-height: 850px)", "5"]];
@@ -31,6 +33,7 @@ const options = readOptions(location.search, {
 
 class TablePage {
     #say;
+    #mat;
     #line;
     #desk;
     #forms;
@@ -38,11 +41,12 @@ class TablePage {
     #keysOn = options.keys === "on";
     #layout = options.layout || remembered("layout", "us");
 
-    constructor(say) {
+    constructor(say, mat) {
         this.#say = say;
-        this.#line = connect({ audience: "desk", outbox: `table-${options.mat}` });
+        this.#mat = mat;
+        this.#line = connect({ audience: "desk", outbox: `table-${mat}` });
         this.#desk = new Desk({ line: this.#line, say });
-        this.#forms = new Forms(byId("form"), { desk: this.#desk, say, mat: options.mat });
+        this.#forms = new Forms(byId("form"), { desk: this.#desk, say, mat });
         const give = (input) => this.#give(input);
         this.#views = {
             read: new ReadView({ band: byId("read"), sentence: byId("sentence"), notes: byId("notes"),
@@ -52,7 +56,7 @@ class TablePage {
             clock: new ClockKeys(byId("clock-keys"), give, say),
         };
         this.#wire(give);
-        this.#line.follow(`mat/${options.mat}/table`, (state) => this.#desk.take(state));
+        this.#line.follow(`mat/${mat}/table`, (state) => this.#desk.take(state));
         this.#desk.loadEditions();
         setInterval(() => this.#tick(), TICK_MS);
         this.#draw();
@@ -78,6 +82,7 @@ class TablePage {
     }
 
     #wireLayout() {
+        document.querySelector(".layout").hidden = false;
         const place = byId("layout");
         setText(byId("layout-name"), this.#say("table.layout"));
         place.setAttribute("aria-label", this.#say("table.layout"));
@@ -184,6 +189,7 @@ class TablePage {
     }
 
     #tick(given) {
+        this.#drawLineState();
         const { view, edition } = this.#desk;
         if (!view || !edition) return;
         const context = given ?? this.#desk.context;
@@ -199,11 +205,12 @@ class TablePage {
         const say = this.#say;
         const { details } = view ?? {};
         const number = details?.number && say("bout.number", { number: details.number });
-        const parts = [options.mat && say("bout.mat", { mat: options.mat }), number,
+        const parts = [say("bout.mat", { mat: this.#mat }), number,
             details && boutTitle(details, say)];
-        setText(byId("title"), parts.filter(Boolean).join(" · ") || say("table.title", { mat: "?" }));
-        document.title = say("table.title", { mat: options.mat });
+        setText(byId("title"), parts.filter(Boolean).join(" · "));
+        document.title = say("table.title", { mat: this.#mat });
         setText(byId("edition"), details ? this.#editionText(details) : "");
+        byId("keys").hidden = false;
         byId("keys").setAttribute("aria-pressed", String(this.#keysOn));
         setText(byId("keys"), say(this.#keysOn ? "table.keys_on" : "table.keys_off"));
     }
@@ -218,28 +225,22 @@ class TablePage {
 
     #drawLineState() {
         const say = this.#say;
-        const { connected, waiting } = this.#line;
+        const { waiting } = this.#line;
         const refused = this.#desk.problems.length;
-        const parts = [
-            say(connected ? "state.connected" : "state.not_connected"),
+        const more = [
             waiting ? say("table.waits", { count: waiting }) : say("table.nothing_waits"),
             refused ? say("table.refused", { count: refused }) : "",
         ];
-        const place = byId("line-state");
-        setText(place, parts.filter(Boolean).join(", "));
-        place.classList.toggle("alarm", !connected || refused > 0);
-        place.classList.toggle("waits", waiting > 0);
+        showLineState(byId("line-state"), this.#line, say, { more, alarm: refused > 0 });
     }
 
     #drawEmpty(view) {
         const say = this.#say;
         const [headline, text, button] = byId("empty").children;
-        const without = !options.mat;
-        setText(headline, without ? say("table.no_mat") : view
-            ? say("table.edition_unknown", { name: view.details.rules })
-            : say("table.no_bout", { mat: options.mat }));
-        setText(text, without || view ? "" : say("table.no_bout_how"));
-        button.hidden = without || Boolean(view);
+        setText(headline, view ? say("table.edition_unknown", { name: view.details.rules })
+            : say("table.no_bout", { mat: this.#mat }));
+        setText(text, view ? "" : say("table.no_bout_how"));
+        button.hidden = Boolean(view);
         setText(button.firstElementChild, say("table.choice.call"));
     }
 }
@@ -270,4 +271,5 @@ function remember(name, value) {
 const lang = languageOf(location.search, navigator.languages);
 dress(document.documentElement, { lang, motion: options.motion, theme: options.theme });
 if (options.theme === "auto") document.documentElement.dataset.theme = "auto";
-new TablePage(await loadWorkingWords(lang));
+const say = await loadWorkingWords(lang);
+new TablePage(say, options.mat || await findMat(say));

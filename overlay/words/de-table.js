@@ -18,7 +18,10 @@ export default {
 
     table: {
         title: "Tisch, Matte {mat}",
-        no_mat: "Welche Matte? ?mat=A ans Ende der Adresse dieser Seite setzen.",
+        title_no_mat: "Tisch",
+        which_mat: "Welche Matte?",
+        which_mat_how: "Noch ist kein Kampf aufgerufen. Den Namen der Matte so schreiben, wie ihn alle lesen werden: A, 1, Mitte.",
+        which_mat_send: "Tisch öffnen",
         no_bout: "Auf Matte {mat} noch kein Kampf",
         no_bout_how: "Einen aufrufen: die Taste / und dann 1.",
         edition: "Regelwerk {name}",

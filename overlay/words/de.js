@@ -14,7 +14,6 @@ export default {
         mat: "Matte {mat}",
         number: "Kampf {number}",
         versus: "{red} und {blue}",
-        none: "Auf dieser Matte noch kein Kampf.",
     },
 
     period: {
@@ -126,6 +125,7 @@ export default {
         heading: "Matte {mat}. {title}",
         versus: "{red} gegen {blue}",
         waiting: "Wartet auf das erste Wort aus der Halle.",
+        no_mat: "Noch ist kein Kampf aufgerufen. Der erste erscheint hier.",
         no_bout: "Auf Matte {mat} noch kein Kampf. Er erscheint hier, sobald er aufgerufen ist.",
         later_waiting: "Wartet {seconds}, um dem Bild nicht voraus zu sein.",
         log: "Der Kampf, Satz für Satz",

@@ -7,7 +7,10 @@ export default {
 
     table: {
         title: "Table, mat {mat}",
-        no_mat: "Which mat? Put ?mat=A at the end of this page's address.",
+        title_no_mat: "Table",
+        which_mat: "Which mat?",
+        which_mat_how: "No bout has been called yet. Write the mat’s name as everybody will see it: A, 1, Centre.",
+        which_mat_send: "Open the table",
         no_bout: "No bout on mat {mat} yet",
         no_bout_how: "Call one: the key / and then 1.",
         edition: "edition {name}",

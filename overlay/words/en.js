@@ -14,7 +14,6 @@ export default {
         mat: "Mat {mat}",
         number: "bout {number}",
         versus: "{red} and {blue}",
-        none: "No bout on this mat yet.",
     },
 
     period: {
@@ -128,6 +127,7 @@ export default {
         heading: "Mat {mat}. {title}",
         versus: "{red} against {blue}",
         waiting: "Waiting for the first word from the hall.",
+        no_mat: "No bout has been called yet. The first one appears here.",
         no_bout: "No bout on mat {mat} yet. It appears here when it is called.",
         later_waiting: "Waiting {seconds}, so as not to be ahead of your picture.",
         log: "The bout, sentence by sentence",

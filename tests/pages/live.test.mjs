@@ -368,8 +368,51 @@ test("the table without a mat asks which one, and says of nothing that it was re
   await pageShows(page, "connected", "#line-state");
   assert.doesNotMatch(await page.locator("#line-state").innerText(), /refused/);
   assert.equal(await page.locator("#problems").isVisible(), false);
+  assert.deepEqual(await accessibilityFaults(page), []);
   await page.end();
 });
+
+test("from the index to the first bout of a mat that nobody has named before", async (t) => {
+  const daemon = await daemonFor(t);
+  const mat = "Mat 1/2 ä";
+  const table = await openPage(browser, daemon.url("/"));
+  const others = {};
+  for (const [name, text] of Object.entries({ booth: "called yet", follow: "called yet" })) {
+    others[name] = await openPage(browser, daemon.url(`/${name}/`));
+    await pageShows(others[name], text);
+  }
+  await table.getByRole("link", { name: "Table", exact: true }).click();
+  await pageShows(table, "Which mat?");
+  await table.getByLabel("Which mat?").fill(mat);
+  await strike(table, "Enter");
+  await pageShows(table, `No bout on mat ${mat} yet`);
+  assert.equal(new URL(table.url()).searchParams.get("mat"), mat, "loaded again, the same table");
+  await callBout(table, { red: ["Ilse", "Brandt"], blue: ["Noor", "Haddad"], number: "1" });
+  await strike(table, "KeyJ", "KeyD", "Enter");
+  await pageShows(others.booth, "Haddad");
+  await pageShows(others.follow, "Haddad leads 2 to 0", "#log");
+  await points(others.follow, "blue", 2);
+  assert.match(await daemon.get(`/text/${encodeURIComponent(mat)}?since=0`), /Haddad leads 2 to 0/);
+
+  const index = await openPage(browser, daemon.url("/"));
+  await pageShows(index, `plain text, mat ${mat}`);
+  const links = await index.evaluate(() => [...document.links].map(({ href }) => href));
+  for (const link of links) assert.equal((await fetch(noWaiting(link))).status, 200, link);
+  for (const name of ["follow", "booth", "table"])
+    assert.ok(links.some((link) => matOf(link, name) === mat), `${name} in ${links}`);
+  const again = await openPage(browser, daemon.url("/table/"));
+  await pageShows(again, "Haddad");
+  assert.equal(new URL(again.url()).searchParams.get("mat"), mat, "the day's first");
+  for (const page of [table, index, again, ...Object.values(others)]) await page.end();
+});
+
+/* A text feed goes on until it is told what is enough. */
+const noWaiting = (link) => (link.includes("/text/") ? `${link}?since=0` : link);
+
+function matOf(link, page) {
+  const { pathname, searchParams } = new URL(link);
+  return pathname === `/${page}/` ? searchParams.get("mat") : undefined;
+}
 
 test("no page has a fault in its accessibility, dark or light, at any stage of a bout", async (t) => {
   const daemon = await daemonFor(t);
