@@ -2,10 +2,12 @@
  * judges nothing. Each figure is the median of RUNS runs; the logs are made here, the same every
  * time. */
 #include <inttypes.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 #include "commands/edition_files.h"
 #include "stats/state.h"
 #include "wire/json.h"
@@ -212,6 +214,36 @@ static double us_a_text(const struct log *log, json_t *(*make)(const struct stat
     return median(figures);
 }
 
+/* The disk's own time: one row, one transaction, as the journal writes it. */
+static double us_a_commit(void)
+{
+    enum { COMMITS = 200 };
+    static double figures[COMMITS];
+    char folder[] = "/tmp/boutwire-bench-XXXXXX", path[64], text[300];
+    sqlite3 *store = NULL;
+    memset(text, 'x', sizeof text);
+    if (mkdtemp(folder) == NULL)
+        return 0;
+    snprintf(path, sizeof path, "%s/store", folder);
+    bool good = sqlite3_open(path, &store) == SQLITE_OK &&
+                sqlite3_exec(store,
+                             "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;"
+                             "CREATE TABLE events (seq INTEGER PRIMARY KEY, text TEXT)",
+                             NULL, NULL, NULL) == SQLITE_OK;
+    for (int i = 0; i < COMMITS && good; i++) {
+        char insert[400];
+        snprintf(insert, sizeof insert, "INSERT INTO events (text) VALUES ('%.*s')", 300, text);
+        double start = now_s();
+        good = sqlite3_exec(store, insert, NULL, NULL, NULL) == SQLITE_OK;
+        figures[i] = (now_s() - start) * 1e6;
+    }
+    sqlite3_close(store);
+    unlink(path);
+    rmdir(folder);
+    qsort(figures, COMMITS, sizeof *figures, by_size);
+    return good ? figures[COMMITS / 2] : 0;
+}
+
 int main(void)
 {
     struct edition_files files;
@@ -236,6 +268,7 @@ int main(void)
     printf("state of a %d-event bout as text      %8.1f us\n", BOUT_EVENTS,
            us_a_text(&plain, state_json));
     printf("view of it as text                     %8.1f us\n", us_a_text(&plain, view_of));
+    printf("the disk's own time for one commit     %8.1f us\n", us_a_commit());
     log_close(&plain);
     log_close(&corrected);
     arena_close(&arena);
