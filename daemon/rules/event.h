@@ -47,7 +47,8 @@ enum event_type {
 
 #define EVENT_MEMBERS(X)                                                                           \
     X(ID, "id")                                                                                    \
-    X(TYPE, "type") X(BOUT, "bout") X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by")  \
+    X(TYPE, "type")                                                                                \
+    X(BOUT, "bout") X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by")                  \
         X(PERIOD, "period") X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red") X(BLUE, "blue")        \
             X(MAT, "mat") X(NUMBER, "number") X(STYLE, "style") X(AGE_GROUP, "age_group")          \
                 X(WEIGHT, "weight") X(STAGE, "stage") X(SLOT, "slot") X(LENGTH, "length")          \

@@ -1,4 +1,5 @@
 #include "wire/json.h"
+#include <assert.h>
 #include <string.h>
 
 /* The parser's own limit is far deeper than any stack of ours should go: count before it. */
@@ -46,6 +47,7 @@ static bool take_items(struct arena *arena, struct value *value, const json_t *j
 
 static bool take(struct arena *arena, struct value *value, const char *name, const json_t *json)
 {
+    assert(value != NULL);
     if (name != NULL && (value->name = arena_copy(arena, name)) == NULL)
         return false;
     switch (json_typeof(json)) {

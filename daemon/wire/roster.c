@@ -84,7 +84,7 @@ static bool is_column(const char *name)
 static void take_header(struct roster *roster)
 {
     bool athlete = false;
-    for (size_t i = 0; i < roster->cell_count && !roster->refused; i++) {
+    for (size_t i = 0; i < roster->cell_count && !roster->refused && !roster->no_memory; i++) {
         if (!is_column(roster->cells[i]))
             refuse(roster, roster->cells[i], "is no column of a roster");
         for (size_t j = 0; j < i && !roster->refused; j++)
