@@ -75,7 +75,7 @@ export function boutLine(view, now_ms, size) {
         middle: height / 2,
         measures,
         dashes: dashesOf(scale, reached, measures),
-        led: ledBy(ordered, view, scale, reached, marks),
+        led: ledBy(ordered, scale, reached, marks),
         marks,
         activities: measures.working ? activitiesOf(ordered, view, scale, reached) : [],
         now: ["live", "stopped"].includes(view.phase) ? reached : undefined,
@@ -229,28 +229,19 @@ export function spread(wanted, distance, least, most) {
 
 const mean = ({ sum, count }) => sum / count;
 
-/* Who led, from which mark to which. By points where they differ. At a level score only the daemon
- * knows the criteria: a mark may carry who led from it on (`leader`), and who leads now is known;
- * where neither says, the strip is left out rather than guessed. */
-function ledBy(ordered, view, scale, reached, placedMarks) {
+/* Who led, from which mark to which: each confirmed point carries it (`leader`), since at a level
+ * score only the daemon knows the criteria. Where nobody led there is no strip. */
+function ledBy(ordered, scale, reached, placedMarks) {
     const points = ordered.filter(({ mark }) => isPoints(mark) && !mark.unconfirmed);
-    const total = { red: 0, blue: 0 };
     const strips = [];
-    points.forEach(({ seq, mark }, i) => {
-        total[mark.side] += mark.points;
-        const last = i === points.length - 1;
-        const side = leaderAfter(total, mark, last && view.confirmed?.leader?.side);
-        if (strips.at(-1)?.side === side) return; /* one strip as long as one side leads */
+    points.forEach(({ seq, mark }) => {
+        const side = mark.leader?.side;
+        if (strips.length && strips.at(-1).side === side) return; /* as long as one side leads */
         const x = placedMarks.find((drawn) => drawn.seq === seq).x;
         if (strips.length) strips.at(-1).end = Math.max(strips.at(-1).x, x);
         strips.push({ side, x, end: Math.max(x, reached) });
     });
     return strips.filter(({ side }) => side).flatMap((strip) => outsideBreaks(strip, scale));
-}
-
-function leaderAfter(total, mark, now) {
-    if (total.red !== total.blue) return total.red > total.blue ? "red" : "blue";
-    return mark.leader?.side ?? (now || undefined);
 }
 
 function outsideBreaks({ side, x, end }, { periods, start, periodWidth }) {

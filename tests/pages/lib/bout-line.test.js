@@ -201,37 +201,55 @@ test("a correction leaves what was over what is", () => {
     assert.equal(markOf(line, 2).notch, markOf(line, 2).near + 22);
 });
 
-test("who led, by confirmed points only, the break left out", () => {
+const led = (side) => ({ leader: { side } });
+
+test("who led, as each confirmed point says, the break left out", () => {
     const marks = {
-        1: score("red", 1, 90000, 2),
-        2: score("blue", 2, 90000, 2),
-        3: score("blue", 2, 120000, 4, { unconfirmed: true }),
+        1: score("red", 1, 90000, 2, led("red")),
+        2: score("blue", 2, 90000, 2, led("blue")),
+        3: score("red", 2, 120000, 4, { unconfirmed: true }),
     };
-    const led = (more) => boutLine({ ...view(marks, { t_ms: 150000 }), ...more }, NOW, ON_AIR).led;
-    const sides = led({
-        confirmed: { red: 2, blue: 2, leader: { side: "blue", by: "last_point" } },
-    });
+    const strips = boutLine(view(marks, { t_ms: 150000 }), NOW, ON_AIR).led;
     assert.deepEqual(
-        sides.map(({ side }) => side),
+        strips.map(({ side }) => side),
         ["red", "red", "blue"],
+        "level at 2-2, and by which criterion blue leads is not asked here",
     );
-    assert.equal(Math.round(sides[0].x + sides[0].width), 560);
-    assert.equal(Math.round(sides[1].x), 584);
-    assert.deepEqual(
-        led({ confirmed: { red: 2, blue: 2 } }).map(({ side }) => side),
-        ["red", "red"],
-        "not guessed",
-    );
+    assert.equal(Math.round(strips[0].x + strips[0].width), 560);
+    assert.equal(Math.round(strips[1].x), 584);
 });
 
 test("a lead that grows is one strip", () => {
     const marks = {
-        1: score("red", 1, 30000),
-        2: score("red", 1, 60000),
-        3: score("blue", 1, 90000, 1),
+        1: score("red", 1, 30000, 1, led("red")),
+        2: score("red", 1, 60000, 2, led("red")),
+        3: score("blue", 1, 90000, 1, led("red")),
     };
-    const { led } = boutLine(view(marks, { period: 1, t_ms: 120000 }), NOW, ON_AIR);
-    assert.equal(led.length, 1);
+    const strips = boutLine(view(marks, { period: 1, t_ms: 120000 }), NOW, ON_AIR).led;
+    assert.deepEqual(
+        strips.map(({ side }) => side),
+        ["red"],
+    );
+});
+
+test("where nobody led there is no strip", () => {
+    const marks = {
+        1: score("red", 1, 30000, 1, led("red")),
+        2: score("blue", 1, 60000, 1),
+        3: score("blue", 1, 90000, 1, led("blue")),
+    };
+    const { led: strips, marks: placed } = boutLine(
+        view(marks, { period: 1, t_ms: 120000 }),
+        NOW,
+        ON_AIR,
+    );
+    assert.deepEqual(
+        strips.map(({ side }) => side),
+        ["red", "blue"],
+    );
+    const x = (seq) => placed.find((mark) => mark.seq === seq).x;
+    assert.equal(strips[0].x + strips[0].width, x("2"));
+    assert.equal(strips[1].x, x("3"));
 });
 
 test("an activity time ends with its side's score, at the latest with its length", () => {
