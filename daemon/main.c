@@ -11,6 +11,7 @@ static const char help[] =
     "  demo       serve the invented demo day, playing\n"
     "  rehearse   send a log to a running daemon in its own rhythm\n"
     "  fold       print the states that a log makes\n"
+    "  key        make, list and revoke the keys of who may key, read and produce\n"
     "  check      say whether a log, a store, a roster or an edition is valid, and where not\n"
     "  backup     copy a store while it runs\n"
     "  export     print the log that a store keeps\n"
@@ -24,8 +25,9 @@ static const struct {
     int (*run)(int argc, char **argv);
 } commands[] = {
     {"serve", command_serve},   {"demo", command_demo},     {"rehearse", command_rehearse},
-    {"fold", command_fold},     {"check", command_check},   {"rules", command_rules},
+    {"key", command_key},       {"fold", command_fold},     {"check", command_check},
     {"backup", command_backup}, {"export", command_export}, {"import", command_import},
+    {"rules", command_rules},
 };
 
 int main(int argc, char **argv)

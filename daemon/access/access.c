@@ -129,3 +129,25 @@ bool audience_of(const char *topic, struct audience *audience)
         }
     return false;
 }
+
+/* ---- addresses ---- */
+
+bool host_is_this_machine(const char *host)
+{
+    bool numbers = host[strspn(host, "0123456789.")] == '\0';
+    return strcmp(host, "localhost") == 0 || strcmp(host, "::1") == 0 ||
+           (numbers && strncmp(host, "127.", 4) == 0);
+}
+
+const char *listening_refusal(const char *host, bool keys, bool tls, bool plain_text_by_name)
+{
+    if (host_is_this_machine(host))
+        return NULL;
+    if (!keys)
+        return "others reach this address, and no key opens: make keys first, with "
+               "`boutwire key add`";
+    if (!tls && !plain_text_by_name)
+        return "others reach this address, and without TLS whoever is on the network reads keys "
+               "as they are sent: use TLS, or say --plain-text-network";
+    return NULL;
+}

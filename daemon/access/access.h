@@ -57,3 +57,8 @@ struct audience {
     char mat[AUDIENCE_MAT_SIZE];
 };
 bool audience_of(const char *topic, struct audience *audience);
+
+/* Whether only this machine reaches that address: localhost, 127.x.x.x, ::1. */
+bool host_is_this_machine(const char *host);
+/* Why a daemon mustn't listen there, as one sentence; NULL: it may. `keys`: at least one opens. */
+const char *listening_refusal(const char *host, bool keys, bool tls, bool plain_text_by_name);

@@ -257,9 +257,12 @@ struct writing {
     struct key_ring ring;
 };
 
-static bool writing_begin(struct writing *writing, const char *path, char reason[KEYS_REASON_SIZE])
+static bool writing_begin(struct writing *writing, const char *path, int flags,
+                          char reason[KEYS_REASON_SIZE])
 {
-    *writing = (struct writing){.file = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600)};
+    *writing = (struct writing){.file = open(path, O_RDWR | O_CLOEXEC | flags, 0600)};
+    if (writing->file < 0 && errno == ENOENT && flags == 0)
+        return fail(reason, "no key has been made for this store");
     if (writing->file < 0 || flock(writing->file, LOCK_EX) != 0)
         return fail(reason, "%.100s: %s", path, strerror(errno));
     return read_ring(&writing->ring, writing->file, path, reason, &writing->whole);
@@ -274,7 +277,7 @@ static void writing_end(struct writing *writing)
 
 /* ---- a new key ---- */
 
-static bool make_text(char text[KEY_TEXT_LENGTH + 1])
+bool key_make(char text[KEY_TEXT_LENGTH + 1])
 {
     static const char signs[] = "0123456789abcdefghjkmnpqrstvwxyz";
     unsigned char random[KEY_TEXT_LENGTH];
@@ -327,7 +330,7 @@ static bool add_key(struct writing *writing, const char *path, const struct key_
         snprintf(made->name, sizeof made->name, "%s", wish->name);
     else
         make_name(writing, wish, made->name);
-    if (!make_text(made->text))
+    if (!key_make(made->text))
         return fail(reason, "no random numbers: %s", strerror(errno));
     return append(writing->file, path, writing->whole, key_json(wish, made), reason);
 }
@@ -336,8 +339,8 @@ bool keys_file_add(const char *path, const struct key_wish *wish, struct new_key
                    char reason[KEYS_REASON_SIZE])
 {
     struct writing writing;
-    bool done =
-        writing_begin(&writing, path, reason) && add_key(&writing, path, wish, made, reason);
+    bool done = writing_begin(&writing, path, O_CREAT, reason) &&
+                add_key(&writing, path, wish, made, reason);
     writing_end(&writing);
     return done;
 }
@@ -346,7 +349,7 @@ bool keys_file_end(const char *path, const char *name, int64_t now_ms,
                    char reason[KEYS_REASON_SIZE])
 {
     struct writing writing;
-    bool done = writing_begin(&writing, path, reason);
+    bool done = writing_begin(&writing, path, 0, reason);
     if (done && key_ring_named(&writing.ring, name, now_ms) == NULL)
         done = fail(reason, "no key of the name %.60s opens", name);
     if (done) {

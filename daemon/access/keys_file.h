@@ -23,6 +23,9 @@ bool keys_file_read(struct key_ring *ring, const char *path, char reason[KEYS_RE
 
 void key_hash(const char *text, size_t size, unsigned char hash[KEY_HASH_SIZE]);
 
+/* A key that nobody has had. False: no random numbers. */
+bool key_make(char text[KEY_TEXT_LENGTH + 1]);
+
 struct key_wish {
     const char *name; /* NULL: one is made of role and mat */
     enum role role;

@@ -34,6 +34,7 @@ static const char help[] =
     "  --keep-going     report an event that is refused, and go on; exit 1 at the end\n"
     "  --rules FILE     know one more edition (may be repeated); the daemon must know it too\n"
     "  --quiet          no progress on standard error\n"
+    "Where the daemon asks for a key: a table's, in the environment as BOUTWIRE_KEY.\n"
     "Left out are at, seq and by, which the daemon sets; `clock` `lost`, which only it may say, "
     "is\n"
     "sent as `stop`. Ids stay, so a daemon plays a log once; a second time wants a new store.\n"
@@ -366,6 +367,19 @@ static void on_dial(uv_timer_t *timer)
     caller_dial(rehearsing->caller);
 }
 
+/* A key in an argument would stand in every list of processes. */
+static bool greet(struct rehearsing *rehearsing)
+{
+    const char *key = getenv("BOUTWIRE_KEY");
+    json_t *hello =
+        key != NULL ? json_pack("{s:{s:s}}", "hello", "key", key) : json_pack("{s:{}}", "hello");
+    char *text = hello != NULL ? json_dumps(hello, JSON_COMPACT) : NULL;
+    bool sent = text != NULL && caller_send(rehearsing->caller, text, strlen(text)) != UV_ENOMEM;
+    json_decref(hello);
+    free(text);
+    return sent;
+}
+
 static void on_opened(void *context)
 {
     struct rehearsing *rehearsing = context;
@@ -373,7 +387,9 @@ static void on_opened(void *context)
         tell(rehearsing, "connected again", "");
     rehearsing->connected = true;
     rehearsing->tries = 0;
-    if (rehearsing->began)
+    if (!greet(rehearsing))
+        end(rehearsing, command_no_memory());
+    else if (rehearsing->began)
         send_again(rehearsing);
     else
         clock_ask(rehearsing);

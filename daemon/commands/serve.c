@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include "access/keys_file.h"
 #include "commands/command.h"
 #include "commands/edition_files.h"
 #include "commands/settings.h"
@@ -19,9 +20,13 @@ static const char serve_help[] =
     "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
     "  --public-minors      a day on which minors wrestle is public: BOUTWIRE_PUBLIC_MINORS=yes\n"
     "                       initials, team and side; else it isn't\n"
+    "  --private            what is public needs a key, too          BOUTWIRE_PRIVATE=yes\n"
+    "  --plain-text-network others reach it without TLS      BOUTWIRE_PLAIN_TEXT_NETWORK=yes\n"
     "  --config FILE        lines of `name = value`, named as in the BOUTWIRE_CONFIG\n"
     "                       environment: log_level = info; # begins a comment\n"
     "  --rules FILE         know one more edition (may be repeated)\n"
+    "Keys are made with `boutwire key add`. Without any, everything is open on this machine, and\n"
+    "no other address is listened on.\n"
     "An option is stronger than the environment, the environment than the config file.\n"
     "Exit codes: 0 stopped in order, 1 an edition is not valid, 2 wrong use, or the store or port\n"
     "can't be used, 3 no memory.\n"
@@ -45,6 +50,7 @@ struct serving {
     char demo_folder[SETTING_SIZE]; /* "" when the store is the caller's */
     uv_process_t player;
     bool plays;
+    char player_key[KEY_TEXT_LENGTH + 1]; /* in case that the store has keys */
 };
 
 static void print_addresses(const struct serving *serving, int port)
@@ -100,7 +106,7 @@ static int player_start(struct serving *serving, struct service *service)
                                     .args = (char **)(uintptr_t)arguments,
                                     .stdio_count = 3,
                                     .stdio = streams};
-    if (uv_exepath(program, &size) != 0)
+    if (uv_exepath(program, &size) != 0 || setenv("BOUTWIRE_KEY", serving->player_key, 1) != 0)
         return EXIT_UNUSABLE;
     int status = uv_spawn(&service->loop, &serving->player, &options);
     serving->player.data = serving;
@@ -142,7 +148,8 @@ static bool demo_store_make(struct serving *serving)
 
 static void demo_store_remove(const struct serving *serving)
 {
-    static const char *const files[] = {"day.sqlite", "day.sqlite-wal", "day.sqlite-shm"};
+    static const char *const files[] = {"day.sqlite", "day.sqlite-wal", "day.sqlite-shm",
+                                        "day.sqlite.keys"};
     char path[SETTING_SIZE + 32];
     if (serving->demo_folder[0] == '\0')
         return;
@@ -167,6 +174,9 @@ static int run(struct serving *serving)
         .report_level = serving->settings.report_level,
         .editions = &files.editions,
         .public_minors = serving->settings.public_minors || serving->demo,
+        .is_private = serving->settings.is_private,
+        .plain_text_network = serving->settings.plain_text_network,
+        .player_key = serving->demo ? serving->player_key : NULL,
         .listening = on_listening,
         .stopping = on_stopping,
         .context = serving,
@@ -213,6 +223,8 @@ static int serve(int argc, char **argv, bool demo)
         {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},
         {"log-level", required_argument, NULL, OPTION_SETTING + SETTING_LOG_LEVEL},
         {"public-minors", no_argument, NULL, OPTION_SWITCH + SETTING_PUBLIC_MINORS},
+        {"private", no_argument, NULL, OPTION_SWITCH + SETTING_PRIVATE},
+        {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
         {"config", required_argument, NULL, 'c'},
         {"rules", required_argument, NULL, 'r'},
         {"speed", required_argument, NULL, 'x'},
@@ -236,6 +248,8 @@ static int serve(int argc, char **argv, bool demo)
     if (!is_speed(serving.speed))
         return command_misused(name, "--speed takes a number from 0.1 to 60");
     if (!settings_read(&serving.settings, &given, name))
+        return EXIT_UNUSABLE;
+    if (demo && !key_make(serving.player_key))
         return EXIT_UNUSABLE;
     if (demo && given.values[SETTING_STORE] == NULL && !demo_store_make(&serving))
         return EXIT_UNUSABLE;

@@ -14,6 +14,8 @@ static const struct {
     [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
     [SETTING_LOG_LEVEL] = {"log_level", "BOUTWIRE_LOG_LEVEL"},
     [SETTING_PUBLIC_MINORS] = {"public_minors", "BOUTWIRE_PUBLIC_MINORS"},
+    [SETTING_PRIVATE] = {"private", "BOUTWIRE_PRIVATE"},
+    [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
 };
 
 bool settings_beside(char path[SETTING_SIZE], const char *relative)
@@ -82,6 +84,10 @@ static bool take(struct settings *settings, enum setting setting, const char *te
         return false;
     case SETTING_PUBLIC_MINORS:
         return take_switch(&settings->public_minors, name, text, place);
+    case SETTING_PRIVATE:
+        return take_switch(&settings->is_private, name, text, place);
+    case SETTING_PLAIN_TEXT_NETWORK:
+        return take_switch(&settings->plain_text_network, name, text, place);
     case SETTING_COUNT:
         break;
     }

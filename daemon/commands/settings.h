@@ -5,6 +5,8 @@
  *   --pages                BOUTWIRE_PAGES               pages = FOLDER
  *   --log-level            BOUTWIRE_LOG_LEVEL           log_level = info
  *   --public-minors        BOUTWIRE_PUBLIC_MINORS       public_minors = no
+ *   --private              BOUTWIRE_PRIVATE             private = no
+ *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
  *   --config               BOUTWIRE_CONFIG
  * A config file has a `name = value` a line; # begins a comment. */
 #pragma once
@@ -19,6 +21,8 @@ enum setting {
     SETTING_PAGES,
     SETTING_LOG_LEVEL,
     SETTING_PUBLIC_MINORS,
+    SETTING_PRIVATE,
+    SETTING_PLAIN_TEXT_NETWORK,
     SETTING_COUNT
 };
 
@@ -27,7 +31,9 @@ struct settings {
     int port;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     enum report_level report_level;
-    bool public_minors; /* a day with minors is public: initials, team and side */
+    bool public_minors;      /* a day with minors is public: initials, team and side */
+    bool is_private;         /* what is public elsewhere needs a key too */
+    bool plain_text_network; /* others may reach it without TLS: said by name */
 };
 
 struct settings_given { /* what the options said; NULL: nothing */

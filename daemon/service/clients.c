@@ -5,24 +5,85 @@
 #include "rules/time_of_day.h"
 #include "wire/json.h"
 
-enum { FOLLOWERS_BEAT_SECONDS = 15, POLICY = 1008 };
+enum { FOLLOWERS_BEAT_SECONDS = 15 };
 
-struct client *client_new(struct service *service, struct connection *connection)
+/* ---- what they may ---- */
+
+struct grant anybodys_grant(const struct service *service)
+{
+    return (struct grant){service->keys.needed ? ROLE_PUBLIC : ROLE_ANYONE, NULL};
+}
+
+struct grant client_grant(const struct client *client)
+{
+    if (client->holder == NULL)
+        return anybodys_grant(client->service);
+    return (struct grant){client->holder->role, client->holder->mat};
+}
+
+/* Nobody without a key, where keys are needed. */
+static bool public_may(const struct service *service, enum action action)
+{
+    return role_allows(ROLE_PUBLIC, action) && !service->options.is_private;
+}
+
+const struct problem *access_refusal(const struct service *service, const struct grant *grant,
+                                     enum action action, const char *mat)
+{
+    if (grant->role == ROLE_PUBLIC)
+        return public_may(service, action) ? NULL : &problem_key_needed;
+    return grant_allows(grant, action, mat) ? NULL : &problem_forbidden;
+}
+
+/* ---- coming and going ---- */
+
+bool client_take_key(struct client *client, const struct key *key)
+{
+    struct holder *holder = calloc(1, sizeof *holder);
+    if (holder == NULL || (key->mat != NULL && (holder->mat = strdup(key->mat)) == NULL)) {
+        free(holder);
+        return false;
+    }
+    memcpy(holder->hash, key->hash, sizeof holder->hash);
+    snprintf(holder->name, sizeof holder->name, "%s", key->name);
+    holder->role = key->role;
+    holder->until_ms = key->until_ms;
+    client->holder = holder;
+    return true;
+}
+
+static void holder_free(struct holder *holder)
+{
+    if (holder != NULL)
+        free(holder->mat);
+    free(holder);
+}
+
+static bool follower_make(struct client *client)
+{
+    enum connection_kind kind = connection_kind(client->connection);
+    if (kind == CONNECTION_TEXT)
+        return true;
+    client->follower =
+        follower_new(client->service->relay,
+                     kind == CONNECTION_EVENTS ? FOLLOWER_EVENTS : FOLLOWER_WEBSOCKET, client);
+    return client->follower != NULL;
+}
+
+struct client *client_new(struct service *service, struct connection *connection,
+                          const struct key *key)
 {
     struct client *client = calloc(1, sizeof *client);
     if (client == NULL)
         return NULL;
     client->service = service;
     client->connection = connection;
-    if (connection_kind(connection) != CONNECTION_TEXT) {
-        client->follower = follower_new(
-            service->relay,
-            connection_kind(connection) == CONNECTION_EVENTS ? FOLLOWER_EVENTS : FOLLOWER_WEBSOCKET,
-            client);
-        if (client->follower == NULL) {
-            free(client);
-            return NULL;
-        }
+    client->number = ++service->client_count;
+    client->since_ms = daytime_now(&service->daytime);
+    if ((key != NULL && !client_take_key(client, key)) || !follower_make(client)) {
+        holder_free(client->holder);
+        free(client);
+        return NULL;
     }
     client->next = service->clients;
     if (client->next != NULL)
@@ -44,8 +105,68 @@ void client_free(struct client *client)
         client->service->clients = client->next;
     if (client->next != NULL)
         client->next->previous = client->previous;
+    holder_free(client->holder);
     free(client);
 }
+
+void client_note(struct client *client, const char *topic)
+{
+    struct audience audience = {.action = ACTION_READ_PUBLIC};
+    bool text = topic[0] == '\0';
+    if (!text)
+        audience_of(topic, &audience);
+    if (!public_may(client->service, audience.action))
+        client->privileged = true;
+    if (audience.action != ACTION_READ_PUBLIC)
+        return;
+    enum shown_kind shows = text                             ? SHOWS_TEXT
+                            : strncmp(topic, "out/", 4) == 0 ? SHOWS_SCREEN
+                                                             : SHOWS_FOLLOW;
+    if (shows > client->shows)
+        client->shows = shows;
+}
+
+void client_end(struct client *client, int code, const char *reason)
+{
+    if (client->ended)
+        return;
+    client->ended = true;
+    follower_free(client->follower);
+    client->follower = NULL;
+    client->reads = NULL;
+    connection_close(client->connection, code, reason);
+}
+
+static bool key_has_ended(const struct client *client)
+{
+    const struct keys *keys = &client->service->keys;
+    const struct key *key = keys_find(keys, client->holder->hash);
+    return key == NULL || !key_opens(key, daytime_now(&client->service->daytime));
+}
+
+void clients_recheck(struct service *service)
+{
+    for (struct client *client = service->clients, *next; client != NULL; client = next) {
+        next = client->next;
+        if (client->holder != NULL && key_has_ended(client))
+            client_end(client, POLICY, "this key has ended");
+        else if (client->holder == NULL && service->keys.needed && client->privileged)
+            client_end(client, POLICY, "a key is needed now");
+    }
+}
+
+void clients_end_silent(struct service *service, unsigned seconds)
+{
+    int64_t before_ms = daytime_now(&service->daytime) - seconds * INT64_C(1000);
+    for (struct client *client = service->clients, *next; client != NULL; client = next) {
+        next = client->next;
+        if (!client->greeted && client->since_ms <= before_ms &&
+            connection_kind(client->connection) == CONNECTION_WEBSOCKET)
+            client_end(client, POLICY, "nothing was said");
+    }
+}
+
+/* ---- what they get ---- */
 
 void client_send(struct client *client, json_t *message)
 {
@@ -53,14 +174,14 @@ void client_send(struct client *client, json_t *message)
     struct frame *frame = text != NULL ? frame_new(text, strlen(text)) : NULL;
     json_decref(message);
     free(text);
-    if (frame == NULL || !connection_send(client->connection, frame))
-        connection_close(client->connection, POLICY, "too slow for its answers");
+    if (!client->ended && (frame == NULL || !connection_send(client->connection, frame)))
+        client_end(client, POLICY, "too slow for its answers");
     frame_release(frame);
 }
 
 void client_read_on(struct client *client)
 {
-    if (client->service->public_is_off)
+    if (client->ended || client->service->public_is_off)
         return;
     if (client->lines_read > client->reads->line_count) /* told anew, in fewer lines */
         client->lines_read = client->reads->line_count;

@@ -60,6 +60,52 @@ static const struct value *stamped(struct service *service, const struct value *
     return copy;
 }
 
+/* ---- check: may its sender key it? ---- */
+
+static const char *text_of(const struct value *document, const char *member)
+{
+    const struct value *value = value_member(document, member);
+    return value != NULL && value->kind == VALUE_STRING ? value->as.string : NULL;
+}
+
+static bool is_booth_note(const struct value *document, enum event_type type)
+{
+    const char *to = text_of(document, "to");
+    return type == EVENT_NOTE && to != NULL && strcmp(to, "booth") == 0;
+}
+
+/* A bout is its mat's, and called to a mat it becomes that one's. What is not an event at all is
+ * left to the log, which refuses it. */
+static bool may_key(const struct intake_batch *batch, const struct value *document,
+                    enum action *action)
+{
+    const struct grant *grant = &batch->source.grant;
+    struct complaint ignored;
+    enum event_type type = EVENT_BOUT;
+    *action = ACTION_KEY_BOUT;
+    if (batch->source.own || !event_type_of(document, &type, &ignored))
+        return true;
+    *action = event_is_of_day(type)           ? ACTION_KEY_DAY
+              : is_booth_note(document, type) ? ACTION_KEY_NOTE
+                                              : ACTION_KEY_BOUT;
+    if (event_is_of_day(type))
+        return grant_allows(grant, *action, NULL);
+    const struct bout *bout = log_bout(&batch->service->log, text_of(document, "bout"));
+    if (bout == NULL && type != EVENT_BOUT)
+        return role_allows(grant->role, *action);
+    return (bout == NULL || grant_allows(grant, *action, bout->details->mat)) &&
+           (type != EVENT_BOUT || grant_allows(grant, *action, text_of(document, "mat")));
+}
+
+static void say_forbidden(struct complaint *complaint, const struct grant *grant,
+                          enum action action)
+{
+    *complaint = (struct complaint){.why = ACCEPTED};
+    snprintf(complaint->detail, sizeof complaint->detail, "a key of the role %s%s%.40s may not %s",
+             role_name(grant->role), grant->mat != NULL ? " on mat " : "",
+             grant->mat != NULL ? grant->mat : "", action_words(action));
+}
+
 /* ---- check: admit one event into the log, and note it in the batch ---- */
 
 static bool batch_note(struct intake_batch *batch, const char *id, uint64_t seq)
@@ -86,6 +132,11 @@ static enum intake_outcome check_one(struct intake_batch *batch, const struct va
         complain(complaint, REFUSED_NOT_JSON, "", "an event is a JSON object, not %s",
                  value_kind_name(document->kind));
         return INTAKE_REFUSED;
+    }
+    enum action action;
+    if (!may_key(batch, document, &action)) {
+        say_forbidden(complaint, &batch->source.grant, action);
+        return INTAKE_FORBIDDEN;
     }
     document = stamped(service, document, batch->source.by);
     if (document == NULL)

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "access/access.h"
 #include "rules/complaint.h"
 
 enum {
@@ -16,10 +17,11 @@ struct service;
 struct intake_batch;
 
 enum intake_outcome {
-    INTAKE_TAKEN,   /* on disk; `items` tells the numbers */
-    INTAKE_REFUSED, /* see the complaint; nothing changed */
-    INTAKE_STOPPED, /* the disk has failed: see `reason` */
-    INTAKE_BUSY,    /* too much waits */
+    INTAKE_TAKEN,     /* on disk; `items` tells the numbers */
+    INTAKE_REFUSED,   /* see the complaint; nothing changed */
+    INTAKE_FORBIDDEN, /* its sender may not key that: likewise */
+    INTAKE_STOPPED,   /* the disk has failed: see `reason` */
+    INTAKE_BUSY,      /* too much waits */
     INTAKE_NO_MEMORY,
 };
 
@@ -43,9 +45,12 @@ struct intake {
     uint64_t committed_seq; /* all up to here is on disk, folded and shown */
 };
 
+#define INTAKE_ANYONE "table" /* who keyed it, where nobody has a key */
+
 struct intake_source {
-    const char *by; /* who keyed it */
-    bool own;       /* the daemon itself */
+    const char *by;     /* who keyed it */
+    struct grant grant; /* what they may key; borrowed during intake_take */
+    bool own;           /* the daemon itself: may key anything */
     /* Called once, at once or later, on the loop. NULL: nobody wants to know. */
     void (*answer)(void *who, const struct intake_answer *answer);
     void *who;

@@ -1,6 +1,7 @@
 #include "service/messages.h"
 #include <stdlib.h>
 #include <string.h>
+#include "service/gallery.h"
 #include "service/shows.h"
 #include "wire/json.h"
 #include "wire/problem_json.h"
@@ -13,6 +14,67 @@ static void send_problem(struct client *client, const struct problem *problem, c
 {
     client_send(client,
                 json_pack("{s:o}", "problem", problem_json(problem, detail, pointer, 0, id)));
+}
+
+/* What needs a key is not asked for without one: the connection ends. */
+static void refuse(struct client *client, const struct problem *problem, const char *detail,
+                   const char *pointer, const char *id)
+{
+    send_problem(client, problem, detail, pointer, id);
+    if (problem->status == 401)
+        client_end(client, POLICY, problem->title);
+}
+
+/* ---- hello ---- */
+
+static void answer_hello(struct client *client)
+{
+    const struct holder *holder = client->holder;
+    struct grant grant = client_grant(client);
+    json_t *hello = json_object();
+    bool complete = json_add_text(hello, "role", role_name(grant.role)) &&
+                    json_add_text(hello, "mat", grant.mat) &&
+                    json_add_text(hello, "name", holder != NULL ? holder->name : NULL) &&
+                    (holder == NULL || holder->until_ms == INT64_MAX ||
+                     json_add_time(hello, "until", holder->until_ms));
+    client_send(client, complete ? json_pack("{s:O}", "hello", hello) : NULL);
+    json_decref(hello);
+}
+
+static void take_key(struct client *client, const char *text, size_t size)
+{
+    const struct key *key = NULL;
+    switch (keys_knock(client->service, text, size, &key)) {
+    case KNOCK_OPENS:
+        if (client_take_key(client, key))
+            answer_hello(client);
+        else
+            client_end(client, 1011, "out of memory");
+        return;
+    case KNOCK_UNKNOWN:
+        refuse(client, &problem_key_unknown, NULL, "/hello/key", NULL);
+        return;
+    case KNOCK_ENDED:
+        refuse(client, &problem_key_ended, NULL, "/hello/key", NULL);
+        return;
+    }
+}
+
+/* A key comes with the first message or not at all: so nothing is half allowed. */
+static void take_hello(struct client *client, const json_t *hello, bool first)
+{
+    const json_t *key = json_object_get(hello, "key");
+    if (!json_is_object(hello) || (key != NULL && !json_is_string(key))) {
+        send_problem(client, &problem_message, "hello: an object, its key a text", "/hello", NULL);
+    } else if (key == NULL) {
+        answer_hello(client);
+    } else if (first) {
+        take_key(client, json_string_value(key), json_string_length(key));
+    } else {
+        send_problem(client, &problem_message, "a key comes with the first message", "/hello/key",
+                     NULL);
+        client_end(client, POLICY, "a key comes with the first message");
+    }
 }
 
 /* ---- events ---- */
@@ -31,6 +93,9 @@ static void event_answer(void *who, const struct intake_answer *answer)
                      answer->id);
         return;
     }
+    case INTAKE_FORBIDDEN:
+        send_problem(client, &problem_forbidden, answer->complaint->detail, NULL, answer->id);
+        return;
     case INTAKE_STOPPED:
         send_problem(client, &problem_stopped, answer->reason, NULL, answer->id);
         return;
@@ -45,7 +110,18 @@ static void event_answer(void *who, const struct intake_answer *answer)
 
 static void take_event(struct client *client, const json_t *event)
 {
-    struct intake_source source = {.by = "table", .answer = event_answer, .who = client};
+    struct intake_source source = {
+        .by = client->holder != NULL ? client->holder->name : INTAKE_ANYONE,
+        .grant = client_grant(client),
+        .answer = event_answer,
+        .who = client,
+    };
+    if (source.grant.role == ROLE_PUBLIC) {
+        refuse(client, &problem_key_needed, NULL, "/event",
+               json_string_value(json_object_get(event, "id")));
+        return;
+    }
+    client->privileged = true;
     char *text = json_line(event);
     if (text == NULL) {
         send_problem(client, &problem_no_memory, NULL, NULL, NULL);
@@ -63,14 +139,27 @@ static void subscribe_one(struct client *client, const json_t *wish)
     const char *epoch = json_string_value(json_object_get(wish, "epoch"));
     json_t *seq = json_object_get(wish, "seq");
     bool resumes = epoch != NULL && json_is_integer(seq) && json_integer_value(seq) >= 0;
+    struct audience audience;
+    struct grant grant = client_grant(client);
     if (topic == NULL) {
         send_problem(client, &problem_message, "subscribe: each has a topic", "/subscribe", NULL);
+        return;
+    }
+    if (!audience_of(topic, &audience)) {
+        send_problem(client, &problem_topic, topic, "/subscribe", NULL);
+        return;
+    }
+    const struct problem *refusal =
+        access_refusal(client->service, &grant, audience.action, audience.mat);
+    if (refusal != NULL) {
+        refuse(client, refusal, topic, "/subscribe", NULL);
         return;
     }
     if (!shows_ensure(client->service, topic)) {
         send_problem(client, &problem_topic, topic, "/subscribe", NULL);
         return;
     }
+    client_note(client, topic);
     if (follower_subscribe(client->follower, topic, resumes ? epoch : NULL,
                            resumes ? (unsigned long)json_integer_value(seq) : 0) != 0)
         send_problem(client, &problem_no_memory, topic, "/subscribe", NULL);
@@ -83,7 +172,7 @@ static void take_subscribe(struct client *client, const json_t *wishes)
                      "/subscribe", NULL);
         return;
     }
-    for (size_t i = 0; i < json_array_size(wishes); i++)
+    for (size_t i = 0; i < json_array_size(wishes) && !client->ended; i++)
         subscribe_one(client, json_array_get(wishes, i));
 }
 
@@ -111,10 +200,36 @@ static void take_clock(struct client *client, const json_t *clock, int64_t recei
     client_send(client, answer);
 }
 
-static void take_object(struct client *client, const json_t *message, int64_t received_ms)
+/* ---- cutting off ---- */
+
+static void take_cut(struct client *client, const json_t *cut)
+{
+    const char *number = json_string_value(json_object_get(cut, "connected"));
+    struct grant grant = client_grant(client);
+    const struct problem *refusal = access_refusal(client->service, &grant, ACTION_CUT, NULL);
+    if (refusal != NULL) {
+        refuse(client, refusal, NULL, "/cut", NULL);
+        return;
+    }
+    if (number == NULL) {
+        send_problem(client, &problem_message, "cut: connected, a number of the gallery's topic",
+                     "/cut", NULL);
+        return;
+    }
+    if (gallery_cut(client->service, number))
+        client_send(client, json_pack("{s:{s:s}}", "cut", "connected", number));
+    else
+        send_problem(client, &problem_not_found, "nobody of that number is connected",
+                     "/cut/connected", NULL);
+}
+
+static void take_object(struct client *client, const json_t *message, int64_t received_ms,
+                        bool first)
 {
     const json_t *part;
-    if ((part = json_object_get(message, "event")) != NULL)
+    if ((part = json_object_get(message, "hello")) != NULL)
+        take_hello(client, part, first);
+    else if ((part = json_object_get(message, "event")) != NULL)
         take_event(client, part);
     else if ((part = json_object_get(message, "subscribe")) != NULL)
         take_subscribe(client, part);
@@ -122,9 +237,11 @@ static void take_object(struct client *client, const json_t *message, int64_t re
         take_unsubscribe(client, part);
     else if ((part = json_object_get(message, "clock")) != NULL)
         take_clock(client, part, received_ms);
-    else if (json_object_get(message, "hello") == NULL)
+    else if ((part = json_object_get(message, "cut")) != NULL)
+        take_cut(client, part);
+    else
         send_problem(client, &problem_message,
-                     "hello, subscribe, unsubscribe, event or clock is wanted", NULL, NULL);
+                     "hello, subscribe, unsubscribe, event, clock or cut is wanted", NULL, NULL);
 }
 
 void messages_take(struct client *client, const char *text, size_t size)
@@ -132,9 +249,11 @@ void messages_take(struct client *client, const char *text, size_t size)
     int64_t received_ms = daytime_now(&client->service->daytime);
     struct complaint complaint;
     struct problem problem = problem_of_refusal(REFUSED_NOT_JSON);
+    bool first = !client->greeted;
+    client->greeted = true;
     json_t *message = json_parse(text, size, &complaint);
     if (json_is_object(message))
-        take_object(client, message, received_ms);
+        take_object(client, message, received_ms, first);
     else if (message == NULL && complaint.why == ACCEPTED)
         send_problem(client, &problem_no_memory, NULL, NULL, NULL);
     else

@@ -75,6 +75,14 @@ static bool is_type(const struct request *request, const char *type)
            (given[size] == '\0' || given[size] == ';' || given[size] == ' ');
 }
 
+/* What it may be told of is in the detail. */
+static void answer_forbidden(struct request *request, const struct intake_answer *answer)
+{
+    answer_json(request, problem_forbidden.status, "application/problem+json",
+                problem_json(&problem_forbidden, answer->complaint->detail, NULL,
+                             answer->complaint->line, answer->id));
+}
+
 static void events_answer(void *who, const struct intake_answer *answer)
 {
     struct request *request = who;
@@ -92,6 +100,9 @@ static void events_answer(void *who, const struct intake_answer *answer)
                                  answer->complaint->line, answer->id));
         return;
     }
+    case INTAKE_FORBIDDEN:
+        answer_forbidden(request, answer);
+        return;
     case INTAKE_STOPPED:
         answer_problem(request, &problem_stopped, answer->reason);
         return;
@@ -104,18 +115,94 @@ static void events_answer(void *who, const struct intake_answer *answer)
     }
 }
 
-static void events_post(struct service *service, struct request *request)
+/* ---- who asks ---- */
+
+struct asker {
+    struct service *service;
+    struct request *request;
+    const struct key *key; /* NULL: it has shown none */
+    struct grant grant;
+};
+
+/* RFC 6750 3: what is asked for, and whether what was shown is no good. */
+static void answer_refusal(const struct asker *asker, const struct problem *problem,
+                           const char *detail)
 {
-    struct intake_source source = {.by = "table", .answer = events_answer, .who = request};
+    static const char wanted[] = "WWW-Authenticate: Bearer realm=\"boutwire\"\r\n"
+                                 "X-Robots-Tag: noindex, nofollow\r\n";
+    static const char invalid[] =
+        "WWW-Authenticate: Bearer realm=\"boutwire\", error=\"invalid_token\"\r\n"
+        "X-Robots-Tag: noindex, nofollow\r\n";
+    json_t *json = problem_json(problem, detail, NULL, 0, NULL);
+    char *text = problem->status == 401 && json != NULL ? json_line(json) : NULL;
+    if (text == NULL) {
+        answer_json(asker->request, problem->status, "application/problem+json", json);
+        return;
+    }
+    json_decref(json);
+    request_answer(asker->request, problem->status, "application/problem+json",
+                   problem == &problem_key_needed ? wanted : invalid, text, strlen(text));
+    free(text);
+}
+
+/* "Authorization: Bearer KEY" (RFC 6750 2.1; RFC 9110 11.1: the scheme in any case). Another scheme
+ * is between the client and some proxy. False: answered. */
+static bool asker_read(struct asker *asker)
+{
+    const char *given = request_header(asker->request, "authorization");
+    if (given == NULL || strncasecmp(given, "bearer ", 7) != 0) {
+        asker->grant = anybodys_grant(asker->service);
+        return true;
+    }
+    const char *text = given + 7 + strspn(given + 7, " ");
+    switch (keys_knock(asker->service, text, strlen(text), &asker->key)) {
+    case KNOCK_OPENS:
+        asker->grant = (struct grant){asker->key->role, asker->key->mat};
+        return true;
+    case KNOCK_UNKNOWN:
+        answer_refusal(asker, &problem_key_unknown, NULL);
+        return false;
+    case KNOCK_ENDED:
+        answer_refusal(asker, &problem_key_ended, NULL);
+        return false;
+    }
+    return false;
+}
+
+/* False: refused, and answered. */
+static bool may(const struct asker *asker, enum action action, const char *mat)
+{
+    char detail[80];
+    const struct problem *refusal = access_refusal(asker->service, &asker->grant, action, mat);
+    if (refusal == NULL)
+        return true;
+    snprintf(detail, sizeof detail, "a key of the role %s may not %s", role_name(asker->grant.role),
+             action_words(action));
+    answer_refusal(asker, refusal, refusal->status == 403 ? detail : NULL);
+    return false;
+}
+
+/* ---- POST /api/v1/events: taken ---- */
+
+static void events_post(const struct asker *asker)
+{
+    struct request *request = asker->request;
+    struct intake_source source = {
+        .by = asker->key != NULL ? asker->key->name : INTAKE_ANYONE,
+        .grant = asker->grant,
+        .answer = events_answer,
+        .who = request,
+    };
     bool lines = is_type(request, lines_type);
     size_t size = 0;
     const char *body = request_body(request, &size);
-    if (!lines && !is_type(request, object_type)) {
+    if (asker->grant.role == ROLE_PUBLIC)
+        answer_refusal(asker, &problem_key_needed, NULL);
+    else if (!lines && !is_type(request, object_type))
         answer_problem(request, &problem_media_type,
                        "send one event as application/json, or many as application/x-ndjson");
-        return;
-    }
-    intake_take(service, &source, body, size, lines);
+    else
+        intake_take(asker->service, &source, body, size, lines);
 }
 
 void routes_abandoned(struct service *service, struct request *request)
@@ -125,25 +212,55 @@ void routes_abandoned(struct service *service, struct request *request)
 
 /* ---- what can be read ---- */
 
-static void topic_get(struct service *service, struct request *request, const char *topic)
+/* The topic is there, and may be read. False: answered. */
+static bool topic_opens(const struct asker *asker, const char *topic)
 {
-    struct frame *frame =
-        shows_ensure(service, topic) ? relay_snapshot(service->relay, topic) : NULL;
-    if (frame == NULL)
-        answer_problem(request, &problem_topic, NULL);
-    else
-        request_answer(request, 200, object_type, robots, frame->text, frame->size);
+    struct audience audience;
+    if (!audience_of(topic, &audience)) {
+        answer_problem(asker->request, &problem_topic, NULL);
+        return false;
+    }
+    if (!may(asker, audience.action, audience.mat))
+        return false;
+    if (shows_ensure(asker->service, topic))
+        return true;
+    answer_problem(asker->request, &problem_topic, NULL);
+    return false;
 }
 
-static void bout_get(struct service *service, struct request *request, const char *id)
+static void topic_get(const struct asker *asker, const char *topic)
 {
-    const struct hall_bout *bout = hall_bout(&service->hall, id);
-    if (bout == NULL) {
-        answer_problem(request, &problem_not_found, "no bout of that id has been called");
+    if (!topic_opens(asker, topic))
         return;
+    struct frame *frame = relay_snapshot(asker->service->relay, topic);
+    if (frame == NULL)
+        answer_problem(asker->request, &problem_no_memory, NULL);
+    else
+        request_answer(asker->request, 200, object_type, robots, frame->text, frame->size);
+}
+
+static const char *mat_of(const struct hall_bout *bout)
+{
+    return bout->mat != NULL ? bout->mat->name : NULL;
+}
+
+/* As it is, to who works on its mat; to everybody else as the public has it. */
+static void bout_get(const struct asker *asker, const char *id)
+{
+    struct service *service = asker->service;
+    const struct hall_bout *bout = hall_bout(&service->hall, id);
+    bool works = bout != NULL && grant_allows(&asker->grant, ACTION_READ_BOOTH, mat_of(bout));
+    if (!works && !may(asker, ACTION_READ_PUBLIC, NULL))
+        return;
+    if (!works && service->public_is_off) {
+        answer_problem(asker->request, &problem_public_off, NULL);
+    } else if (bout == NULL) {
+        answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
+    } else {
+        struct state state =
+            state_of(works ? &bout->fold : hall_public_fold(bout), daytime_now(&service->daytime));
+        answer_json(asker->request, 200, object_type, state_json(&state));
     }
-    struct state state = state_of(&bout->fold, daytime_now(&service->daytime));
-    answer_json(request, 200, object_type, state_json(&state));
 }
 
 static char *log_text(const struct hall_bout *bout)
@@ -172,26 +289,27 @@ static char *log_text(const struct hall_bout *bout)
     return text;
 }
 
-static void bout_events_get(struct service *service, struct request *request, const char *id)
+/* Who may read no log at all isn't told which bouts there are. */
+static void bout_events_get(const struct asker *asker, const char *id)
 {
-    const struct hall_bout *bout = hall_bout(&service->hall, id);
-    if (bout == NULL)
-        answer_problem(request, &problem_not_found, "no bout of that id has been called");
-    else
-        answer_text(request, 200, lines_type, log_text(bout));
+    const struct hall_bout *bout = hall_bout(&asker->service->hall, id);
+    if (bout == NULL && role_allows(asker->grant.role, ACTION_READ_LOG))
+        answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
+    else if (may(asker, ACTION_READ_LOG, bout != NULL ? mat_of(bout) : NULL))
+        answer_text(asker->request, 200, lines_type, log_text(bout));
 }
 
 /* Every edition whole, in an array: what the table offers. */
-static void rules_get(struct service *service, struct request *request)
+static void rules_get(const struct asker *asker)
 {
+    const struct editions *editions = asker->service->options.editions;
     json_t *list = json_array();
-    for (size_t i = 0; i < service->options.editions->count && list != NULL; i++)
-        if (json_array_append_new(list, json_of(service->options.editions->items[i].document)) !=
-            0) {
+    for (size_t i = 0; i < editions->count && list != NULL; i++)
+        if (json_array_append_new(list, json_of(editions->items[i].document)) != 0) {
             json_decref(list);
             list = NULL;
         }
-    answer_json(request, 200, object_type, list);
+    answer_json(asker->request, 200, object_type, list);
 }
 
 /* ---- streams ---- */
@@ -220,23 +338,34 @@ static bool send_retry(struct connection *connection)
     return sent;
 }
 
-static void sse_get(struct service *service, struct request *request, const char *path)
+/* The client of a stream that begins; NULL: it ended again, for want of memory. */
+static struct client *stream_begin(const struct asker *asker, enum connection_kind kind,
+                                   const char *topic)
 {
-    char topic[512], epoch[RELAY_EPOCH_SIZE_MAX];
+    struct connection *connection = request_stream(asker->request, kind);
+    struct client *client =
+        connection != NULL ? client_new(asker->service, connection, asker->key) : NULL;
+    if (client != NULL)
+        client_note(client, topic);
+    else if (connection != NULL)
+        connection_close(connection, 1011, "out of memory");
+    return client;
+}
+
+static void sse_get(const struct asker *asker, const char *path)
+{
+    char topic[AUDIENCE_MAT_SIZE + 16], epoch[RELAY_EPOCH_SIZE_MAX];
     unsigned long seq = 0;
-    snprintf(topic, sizeof topic, "%s", path);
-    bool resumes = last_seen(request, epoch, sizeof epoch, &seq);
-    if (!shows_ensure(service, topic)) {
-        answer_problem(request, &problem_topic, NULL);
+    snprintf(topic, sizeof topic, "%s", path); /* the request's own is gone once it streams */
+    bool resumes = last_seen(asker->request, epoch, sizeof epoch, &seq);
+    if (!topic_opens(asker, topic))
         return;
-    }
-    struct connection *connection = request_stream(request, CONNECTION_EVENTS);
-    struct client *client = connection != NULL ? client_new(service, connection) : NULL;
-    if (client == NULL || !send_retry(connection) ||
-        follower_subscribe(client->follower, topic, resumes ? epoch : NULL, seq) != 0) {
-        if (connection != NULL)
-            connection_close(connection, 1011, "out of memory");
-    }
+    struct client *client = stream_begin(asker, CONNECTION_EVENTS, topic);
+    if (client == NULL)
+        return;
+    if (!send_retry(client->connection) ||
+        follower_subscribe(client->follower, topic, resumes ? epoch : NULL, seq) != 0)
+        client_end(client, 1011, "out of memory");
 }
 
 static char *lines_text(const struct mat *mat, size_t since)
@@ -265,39 +394,40 @@ static size_t first_line_shown(const struct mat *mat)
     return first;
 }
 
-static void text_get(struct service *service, struct request *request, const char *name)
+static void text_since(struct request *request, const struct mat *mat, const char *since)
 {
-    const char *since = request_query(request, "since");
-    char topic[512], *end = NULL;
+    char *end = NULL;
+    unsigned long number = strtoul(since, &end, 10);
+    if (end == since || *end != '\0')
+        answer_problem(request, &problem_not_found, "since: the number of a line is wanted");
+    else
+        answer_text(request, 200, "text/plain; charset=utf-8",
+                    lines_text(mat, number < mat->line_count ? number : mat->line_count));
+}
+
+static void text_get(const struct asker *asker, const char *name)
+{
+    struct service *service = asker->service;
+    const char *since = request_query(asker->request, "since");
+    char topic[AUDIENCE_MAT_SIZE + 16];
+    if (!may(asker, ACTION_READ_PUBLIC, name))
+        return;
     snprintf(topic, sizeof topic, "mat/%s/follow", name);
     struct mat *mat = shows_ensure(service, topic) ? hall_mat(&service->hall, name) : NULL;
     if (mat == NULL) {
-        answer_problem(request, &problem_not_found, "there is no such mat");
-        return;
+        answer_problem(asker->request, &problem_not_found, "there is no such mat");
+    } else if (service->public_is_off) {
+        answer_problem(asker->request, &problem_public_off, NULL);
+    } else if (since != NULL) {
+        text_since(asker->request, mat, since);
+    } else {
+        struct client *client = stream_begin(asker, CONNECTION_TEXT, "");
+        if (client == NULL)
+            return;
+        client->reads = mat;
+        client->lines_read = first_line_shown(mat);
+        client_read_on(client);
     }
-    if (service->public_is_off) {
-        answer_problem(request, &problem_public_off, NULL);
-        return;
-    }
-    if (since != NULL) {
-        unsigned long number = strtoul(since, &end, 10);
-        if (end == since || *end != '\0')
-            answer_problem(request, &problem_not_found, "since: the number of a line is wanted");
-        else
-            answer_text(request, 200, "text/plain; charset=utf-8",
-                        lines_text(mat, number < mat->line_count ? number : mat->line_count));
-        return;
-    }
-    struct connection *connection = request_stream(request, CONNECTION_TEXT);
-    struct client *client = connection != NULL ? client_new(service, connection) : NULL;
-    if (client == NULL) {
-        if (connection != NULL)
-            connection_close(connection, 1011, "out of memory");
-        return;
-    }
-    client->reads = mat;
-    client->lines_read = first_line_shown(mat);
-    client_read_on(client);
 }
 
 /* An answer at all says that the log is read and the port open. */
@@ -319,42 +449,42 @@ static const char *after(const char *path, const char *prefix)
     return strncmp(path, prefix, size) == 0 && path[size] != '\0' ? path + size : NULL;
 }
 
-static void bouts_route(struct service *service, struct request *request, const char *rest)
+static void bouts_route(const struct asker *asker, const char *rest)
 {
     char id[80];
     const char *slash = strchr(rest, '/');
     size_t size = slash != NULL ? (size_t)(slash - rest) : strlen(rest);
     if (size >= sizeof id || (slash != NULL && strcmp(slash, "/events") != 0)) {
-        answer_problem(request, &problem_not_found, NULL);
+        answer_problem(asker->request, &problem_not_found, NULL);
         return;
     }
     memcpy(id, rest, size);
     id[size] = '\0';
     if (slash == NULL)
-        bout_get(service, request, id);
+        bout_get(asker, id);
     else
-        bout_events_get(service, request, id);
+        bout_events_get(asker, id);
 }
 
-static void get_route(struct service *service, struct request *request, const char *path)
+static void get_route(const struct asker *asker, const char *path)
 {
     const char *rest;
     if (strcmp(path, "/healthz") == 0)
-        request_answer(request, 200, "text/plain", NULL, "alive\n", 6);
+        request_answer(asker->request, 200, "text/plain", NULL, "alive\n", 6);
     else if (strcmp(path, "/readyz") == 0)
-        ready_get(service, request);
+        ready_get(asker->service, asker->request);
     else if (strcmp(path, "/api/v1/rules") == 0)
-        rules_get(service, request);
+        rules_get(asker);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
-        topic_get(service, request, rest);
+        topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)
-        bouts_route(service, request, rest);
+        bouts_route(asker, rest);
     else if ((rest = after(path, "/sse/")) != NULL)
-        sse_get(service, request, rest);
+        sse_get(asker, rest);
     else if ((rest = after(path, "/text/")) != NULL)
-        text_get(service, request, rest);
+        text_get(asker, rest);
     else
-        answer_problem(request, &problem_not_found, NULL);
+        answer_problem(asker->request, &problem_not_found, NULL);
 }
 
 void routes_request(struct service *service, struct request *request)
@@ -362,10 +492,13 @@ void routes_request(struct service *service, struct request *request)
     const char *path = request_path(request);
     bool events = strcmp(path, "/api/v1/events") == 0;
     bool post = strcmp(request_method(request), "POST") == 0;
+    struct asker asker = {.service = service, .request = request};
+    if (!asker_read(&asker))
+        return;
     if (events && post)
-        events_post(service, request);
+        events_post(&asker);
     else if (events || post)
         answer_problem(request, &problem_method, events ? "POST events here" : "GET is taken here");
     else
-        get_route(service, request, path);
+        get_route(&asker, path);
 }

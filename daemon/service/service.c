@@ -3,6 +3,7 @@
 #include <string.h>
 #include "commands/command.h"
 #include "service/clients.h"
+#include "service/gallery.h"
 #include "service/messages.h"
 #include "service/routes.h"
 #include "service/shows.h"
@@ -33,7 +34,7 @@ static void on_abandoned(void *context, struct request *request)
 
 static void on_opened(void *context, struct connection *connection)
 {
-    if (client_new(context, connection) == NULL)
+    if (client_new(context, connection, NULL) == NULL)
         connection_close(connection, 1011, "out of memory");
 }
 
@@ -41,7 +42,7 @@ static void on_message(void *context, struct connection *connection, const char 
 {
     struct client *client = connection_context(connection);
     (void)context;
-    if (client != NULL)
+    if (client != NULL && !client->ended)
         messages_take(client, text, size);
 }
 
@@ -59,7 +60,7 @@ static void on_drained(void *context, struct connection *connection)
         return;
     if (client->follower != NULL)
         follower_caught_up(client->follower);
-    else
+    else if (client->reads != NULL)
         client_read_on(client);
 }
 
@@ -80,6 +81,10 @@ static void on_second(uv_timer_t *timer)
     service->seconds++;
     journal_note_alive(service->journal, daytime_now(&service->daytime));
     clients_beat(service);
+    clients_recheck(service); /* keys end by time */
+    clients_end_silent(service, FIRST_SECONDS);
+    if (relay_state(service->relay, "gallery") != NULL)
+        gallery_publish(service);
 }
 
 /* Time is let pass no further than the oldest event that waits for the disk: so a period's end and
@@ -204,6 +209,18 @@ static bool open_store(struct service *service)
     return true;
 }
 
+/* Where others reach it, it listens only with keys, and in plain text only when told so by name. */
+static bool may_listen(struct service *service)
+{
+    const struct service_options *options = &service->options;
+    const char *refusal = listening_refusal(options->host, keys_any_opens(service), false,
+                                            options->plain_text_network);
+    if (refusal != NULL)
+        report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
+               options->host, options->port, refusal);
+    return refusal == NULL;
+}
+
 static bool listen_on(struct service *service)
 {
     const struct net_options options = {
@@ -262,6 +279,7 @@ static void close_handles(struct service *service)
     uv_close((uv_handle_t *)&service->second, NULL);
     uv_close((uv_handle_t *)&service->passing, NULL);
     uv_close((uv_handle_t *)&service->handing_out, NULL);
+    keys_close(service);
 }
 
 int service_port(const struct service *service)
@@ -324,7 +342,8 @@ static void run(struct service *service)
 /* Each step is undone by what stands below it, in the reverse order. */
 static void run_opened(struct service *service)
 {
-    bool opened = start_handles(service) && open_hall(service);
+    bool opened = start_handles(service) && keys_open(service) && may_listen(service) &&
+                  open_hall(service) && keys_watch(service);
     /* Nobody sees a clock run that is about to be called lost. */
     while (opened && service->intake.first != NULL)
         uv_run(&service->loop, UV_RUN_ONCE);
@@ -360,6 +379,7 @@ int service_run(const struct service_options *options)
     }
     if (service->relay != NULL)
         relay_free(service->relay);
+    key_ring_close(&service->keys.ring);
     hall_close(&service->hall);
     arena_close(&service->parsing);
     log_close(&service->log);

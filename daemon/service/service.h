@@ -16,6 +16,7 @@
 #include "service/daytime.h"
 #include "service/hall.h"
 #include "service/intake.h"
+#include "service/keys.h"
 #include "service/report.h"
 
 enum { AWAY_MS = 10000 }; /* away longer with a clock running: the clock is lost */
@@ -29,7 +30,10 @@ struct service_options {
     const char *pages_folder;
     enum report_level report_level;
     const struct editions *editions;
-    bool public_minors; /* a day with minors is public: initials, team and side */
+    bool public_minors;      /* a day with minors is public: initials, team and side */
+    bool is_private;         /* what is public elsewhere needs a key too */
+    bool plain_text_network; /* others may reach it without TLS: said by name */
+    const char *player_key;  /* opens as a table's for all mats, in this run; NULL: none does */
     /* When it listens; may be NULL. A non-zero answer stops it with that exit code. */
     int (*listening)(void *context, struct service *service);
     void (*stopping)(void *context);
@@ -56,6 +60,8 @@ struct service {
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
     struct client *clients;
+    uint64_t client_count; /* in this run: who came as the how many-th */
+    struct keys keys;
     struct arena parsing; /* what one input needs; reset with each */
     bool stopping;
     int code; /* the program's exit code */

@@ -5,6 +5,7 @@
 #include "access/access.h"
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
+#include "service/gallery.h"
 #include "wire/prompts_json.h"
 #include "wire/state_json.h"
 #include "wire/view_json.h"
@@ -284,6 +285,8 @@ bool shows_ensure(struct service *service, const char *topic)
     size_t asked_for = 0;
     if (relay_state(service->relay, topic) != NULL)
         return true;
+    if (strcmp(topic, "gallery") == 0)
+        return gallery_publish(service);
     if (!audience_of(topic, &audience) || audience.mat[0] == '\0')
         return false;
     for (const struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)

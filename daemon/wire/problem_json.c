@@ -15,6 +15,11 @@ const struct problem problem_no_memory = {"no-memory", "the daemon is out of mem
 const struct problem problem_public_off = {
     "public-off", "minors wrestle, and nobody has made this day public", 403};
 
+const struct problem problem_key_needed = {"key-needed", "this needs a key", 401};
+const struct problem problem_key_unknown = {"key-unknown", "no such key has been made", 401};
+const struct problem problem_key_ended = {"key-ended", "this key has ended", 401};
+const struct problem problem_forbidden = {"forbidden", "this key may not do that", 403};
+
 static int status_of(enum refusal why)
 {
     if (why == REFUSED_NOT_JSON)

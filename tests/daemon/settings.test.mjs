@@ -9,7 +9,7 @@ import { Daemon } from "../support/daemon.mjs";
 import { demoDay, environment, program, root, run, temporaryFolder } from "../support/program.mjs";
 import { within } from "../support/wait.mjs";
 
-const COMMANDS = ["serve", "demo", "rehearse", "fold", "check", "rules"];
+const COMMANDS = ["serve", "demo", "rehearse", "key", "fold", "check", "rules"];
 
 test("--help of the program names every command, and every command has its own", async () => {
   const { code, out, errors } = await run(["--help"]);

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
 import { request } from "node:http";
 import { join } from "node:path";
-import { environment, ndjson, program, root, rows, temporaryFolder } from "./program.mjs";
+import { environment, ndjson, program, root, rows, run, temporaryFolder } from "./program.mjs";
 import { within } from "./wait.mjs";
 
 const alive = new Set();
@@ -215,6 +215,17 @@ export async function daemonFor(test, options) {
   test.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
   return daemon;
 }
+
+/** Makes a key for a store, by the command: {key, addresses}. */
+export async function makeKey(store, role, ...words) {
+  const { code, out, errors } = await run(["key", "add", role, "--store", store, ...words]);
+  assert.equal(code, 0, errors);
+  const [key, ...addresses] = out.split("\n").filter(Boolean);
+  return { key, addresses };
+}
+
+/** A key as a header, as programs show it. */
+export const bearer = (key) => (key ? { Authorization: `Bearer ${key}` } : {});
 
 /** The answer is a problem of that kind (RFC 9457), told in words, with the place where it has one.
  *  @param {{status: number, type: string, pointer?: string, line?: number, id?: string}} want */

@@ -67,7 +67,17 @@ export class Line {
 
   /** @param {import("./daemon.mjs").Daemon} daemon
    *  @param {string[]} topics to follow at once; answers when each has its first state */
-  static async open(daemon, ...topics) {
+  static open(daemon, ...topics) {
+    return Line.greet(daemon, { hello: {} }, ...topics);
+  }
+
+  /** The same with a key. */
+  static openWith(daemon, key, ...topics) {
+    return Line.greet(daemon, { hello: { key } }, ...topics);
+  }
+
+  /** @param {object | undefined} first what is said first; undefined: nothing */
+  static async greet(daemon, first, ...topics) {
     const line = new Line();
     line.#socket = new WebSocket(`ws://${daemon.host}:${daemon.port}/ws`, "boutwire.v1");
     line.#socket.on("message", (text) => line.#hear(String(text)));
@@ -83,7 +93,7 @@ export class Line {
       "a WebSocket",
     );
     assert.equal(line.#socket.protocol, "boutwire.v1");
-    line.say({ hello: {} });
+    if (first) line.say(first);
     if (topics.length > 0) await line.follow(...topics);
     return line;
   }

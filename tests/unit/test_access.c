@@ -200,3 +200,52 @@ Test(access, names_of_keys)
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
         cr_expect(not(key_name_is_good(bad[i])), "%s", bad[i]);
 }
+
+/* ---- addresses ---- */
+
+static const struct {
+    char host[30];
+    bool this_machine;
+} hosts[] = {
+    {"127.0.0.1", true},
+    {"127.8.9.10", true},
+    {"localhost", true},
+    {"::1", true},
+    {"0.0.0.0", false},
+    {"::", false},
+    {"192.168.1.7", false},
+    {"", false},
+    {"127.evil.example", false},
+    {"localhost.example", false},
+    {"10.127.0.1", false},
+    {"::ffff:127.0.0.1", false}, /* it listens on both kinds of addresses: too clever to trust */
+};
+
+Test(access, addresses_of_this_machine)
+{
+    for (size_t i = 0; i < sizeof hosts / sizeof *hosts; i++)
+        cr_expect(eq(int, host_is_this_machine(hosts[i].host), hosts[i].this_machine), "%s",
+                  hosts[i].host);
+}
+
+static const struct {
+    char host[16];
+    bool keys, tls, by_name;
+    const char *why; /* NULL: it may listen */
+} listenings[] = {
+    {"127.0.0.1", false, false, false, NULL}, {"::1", true, true, true, NULL},
+    {"0.0.0.0", false, false, false, "key"},  {"0.0.0.0", false, true, true, "key"},
+    {"0.0.0.0", true, false, false, "TLS"},   {"0.0.0.0", true, true, false, NULL},
+    {"0.0.0.0", true, false, true, NULL},     {"192.0.2.1", true, false, false, "TLS"},
+};
+
+Test(access, where_it_may_listen)
+{
+    for (size_t i = 0; i < sizeof listenings / sizeof *listenings; i++) {
+        const char *why = listening_refusal(listenings[i].host, listenings[i].keys,
+                                            listenings[i].tls, listenings[i].by_name);
+        cr_expect(eq(int, why == NULL, listenings[i].why == NULL), "row %zu", i);
+        cr_expect(why == NULL || listenings[i].why == NULL || strstr(why, listenings[i].why),
+                  "row %zu: %s", i, why);
+    }
+}

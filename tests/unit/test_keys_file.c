@@ -159,6 +159,10 @@ Test(keys_file, one_name_has_one_key_that_opens)
 Test(keys_file, nobody_of_that_name)
 {
     cr_expect(not(keys_file_end(path, "eve", NOW_MS, reason)));
+    cr_expect(strstr(reason, "no key has been made") != NULL, "%s", reason);
+    cr_expect(access(path, F_OK) != 0, "and no file is made for that");
+    add("ann", ROLE_TABLE, NULL, INT64_MAX);
+    cr_expect(not(keys_file_end(path, "eve", NOW_MS, reason)));
     cr_expect(strstr(reason, "eve") != NULL, "%s", reason);
 }
 

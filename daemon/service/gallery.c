@@ -1,0 +1,91 @@
+#include "service/gallery.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "service/clients.h"
+#include "wire/state_json.h"
+
+/* Where somebody is, as far as the gallery needs it: whole addresses are nobody's business.
+ * Networks of their own: RFC 1918, RFC 3927 (169.254/16), RFC 4193 (fc00::/7), RFC 4291
+ * (fe80::/10).
+ */
+static const char *place_of(const char *address)
+{
+    static const char *const own[] = {"10.", "192.168.", "169.254.", "fc", "fd",
+                                      "fe8", "fe9",      "fea",      "feb"};
+    int second = 0;
+    if (strncmp(address, "::ffff:", 7) == 0)
+        address += 7;
+    if (host_is_this_machine(address))
+        return "this_machine";
+    if (sscanf(address, "172.%d.", &second) == 1 && second >= 16 && second <= 31)
+        return "network";
+    for (size_t i = 0; i < sizeof own / sizeof *own; i++)
+        if (strncmp(address, own[i], strlen(own[i])) == 0)
+            return "network";
+    return "internet";
+}
+
+/* Who works here: holds a key, or has had what not everybody may have. */
+static bool is_listed(const struct client *client)
+{
+    return !client->ended && (client->holder != NULL || client->privileged);
+}
+
+static json_t *connected_json(const struct client *client)
+{
+    struct grant grant = client_grant(client);
+    json_t *object = json_object();
+    if (json_add_text(object, "name", client->holder != NULL ? client->holder->name : NULL) &&
+        json_add_text(object, "role", role_name(grant.role)) &&
+        json_add_text(object, "mat", grant.mat) &&
+        json_add_time(object, "since", client->since_ms) &&
+        json_add_text(object, "address", place_of(connection_address(client->connection))))
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+bool gallery_publish(struct service *service)
+{
+    static const char *const kinds[] = {
+        [SHOWS_FOLLOW] = "follow", [SHOWS_TEXT] = "text", [SHOWS_SCREEN] = "screen"};
+    int counts[] = {[SHOWS_SCREEN] = 0};
+    json_t *connected = json_object(), *viewers = json_object(), *state = NULL;
+    bool complete = connected != NULL && viewers != NULL;
+    for (const struct client *client = service->clients; client != NULL && complete;
+         client = client->next) {
+        char number[24];
+        snprintf(number, sizeof number, "%llu", (unsigned long long)client->number);
+        if (is_listed(client))
+            complete = json_add(connected, number, connected_json(client));
+        else if (!client->ended)
+            counts[client->shows]++;
+    }
+    for (enum shown_kind i = SHOWS_FOLLOW; i <= SHOWS_SCREEN && complete; i++)
+        complete = json_add_integer(viewers, kinds[i], counts[i]);
+    if (complete)
+        state = json_pack("{s:O, s:O}", "connected", connected, "viewers", viewers);
+    json_decref(connected);
+    json_decref(viewers);
+    bool done = state != NULL && relay_publish(service->relay, "gallery", state) == 0;
+    json_decref(state);
+    return done;
+}
+
+bool gallery_cut(struct service *service, const char *number)
+{
+    char *end = NULL;
+    unsigned long long wanted = strtoull(number, &end, 10);
+    struct client *client = service->clients;
+    while (client != NULL && (client->number != wanted || !is_listed(client)))
+        client = client->next;
+    if (end == number || *end != '\0' || client == NULL)
+        return false;
+    client_end(client, POLICY, "cut off by the gallery");
+    if (client->holder != NULL) {
+        keys_end(service, client->holder->name);
+        clients_recheck(service);
+    }
+    return true;
+}
