@@ -88,9 +88,12 @@ static bool can_be_mended(const struct remains *remains)
     return remains->survey.log.state != WAL_BROKEN || prefix == remains->last;
 }
 
-static bool are_ours(const struct remains *remains)
+/* They are a store's of ours: by what can be read, by the first page, or by a log without a store.
+ */
+static bool are_ours(const struct remains *remains, const char *path)
 {
-    return remains->count > 0 || remains->has_life || remains->last_told;
+    return remains->count > 0 || remains->has_life || remains->last_told || store_has_id(path) ||
+           (file_size(path) == 0 && remains->survey.log.state != WAL_EMPTY);
 }
 
 static void tell_damage(const struct remains *remains, const char *path, char *text, size_t size)
@@ -194,7 +197,7 @@ static int mend_with(const char *path, struct names *names, int *hold, char *not
     if (code != 0 || whole)
         return code;
     code = remains_read(&remains, path, false);
-    if (code == 0 && (are_ours(&remains) || file_size(path) == 0))
+    if (code == 0 && are_ours(&remains, path))
         code = mend_damaged(&remains, path, names, hold, notice, notice_size, reason, reason_size);
     remains_close(&remains);
     return code;
@@ -228,7 +231,7 @@ static int look_and_tell(const char *path, const char *rebuilt, char *reason, si
     if (code != 0 || whole)
         return code;
     code = remains_read(&remains, path, true);
-    if (code == 0 && (are_ours(&remains) || file_size(path) == 0)) {
+    if (code == 0 && are_ours(&remains, path)) {
         tell_damage(&remains, path, reason, reason_size);
         code = UV_EILSEQ;
     }
@@ -251,7 +254,7 @@ bool mend_tell_loss(const char *path, char *reason, size_t reason_size)
 {
     struct remains remains;
     char loss[REMAINS_LOSS_SIZE];
-    bool ours = remains_read(&remains, path, true) == 0 && are_ours(&remains);
+    bool ours = remains_read(&remains, path, true) == 0 && are_ours(&remains, path);
     size_t used = strlen(reason);
     remains_loss(&remains, loss);
     if (ours)

@@ -438,15 +438,23 @@ static void read_with(struct reading *reading, size_t page_size)
     rows_make(reading);
 }
 
-/* A first page that doesn't tell the page size leaves the log's, and then all there are. */
+/* A first page that doesn't tell the page size leaves what the log says, or the size with which the
+ * most can be read. */
 static void read_all(struct reading *reading)
 {
     const struct survey *survey = &reading->remains->survey;
-    read_with(reading, survey->page_size != 0 ? survey->page_size : survey->log.page_size);
-    for (size_t size = PAGE_SIZE_MIN; size <= PAGE_SIZE_MAX && reading->remains->count == 0 &&
-                                      !reading->no_memory && reading->database_size > 0;
-         size *= 2)
+    size_t best = survey->page_size != 0 ? survey->page_size : survey->log.told_page_size;
+    size_t most = 0;
+    if (best == 0)
+        best = survey->log.page_size;
+    else
+        most = SIZE_MAX;
+    for (size_t size = PAGE_SIZE_MIN; most != SIZE_MAX && size <= PAGE_SIZE_MAX; size *= 2) {
         read_with(reading, size);
+        best = reading->remains->count > most ? size : best;
+        most = reading->remains->count > most ? reading->remains->count : most;
+    }
+    read_with(reading, best);
 }
 
 int remains_read(struct remains *remains, const char *path, bool scraps)

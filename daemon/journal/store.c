@@ -4,6 +4,7 @@
  * opening for reading take some of the same steps, and none that writes. */
 #include "journal/store_parts.h"
 #include <assert.h>
+#include <errno.h>
 #include <sqlite3.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -98,7 +99,8 @@ static int foreign(struct store *store)
     return refuse(store, UV_EFTYPE, "%s is not a store of boutwire", store->path);
 }
 
-/* Tells what SQLite answered while we were `doing` something ("opened", "written"). */
+/* Tells what SQLite answered while we were `doing` something ("opened", "written"). It often
+ * doesn't say what the system answered: errno does, if it was 0 before. */
 static int refuse_result(struct store *store, int result, const char *doing)
 {
     int code = code_of(result);
@@ -110,7 +112,9 @@ static int refuse_result(struct store *store, int result, const char *doing)
     const char *what = database == NULL ? sqlite3_errstr(result) : sqlite3_errmsg(database);
     if (code == UV_EILSEQ)
         return damaged(store, what);
-    int system = database == NULL ? 0 : uv_translate_sys_error(sqlite3_system_errno(database));
+    int system = errno != 0 ? uv_translate_sys_error(errno) : 0;
+    if (system == 0 && database != NULL)
+        system = uv_translate_sys_error(sqlite3_system_errno(database));
     if (system == 0 || (code != UV_EIO && code != UV_ENOENT))
         return refuse(store, code, "%s can't be %s: %s", store->path, doing, what);
     return refuse(store, code == UV_ENOENT ? system : code, "%s can't be %s: %s (%s)", store->path,
@@ -121,6 +125,7 @@ static int refuse_result(struct store *store, int result, const char *doing)
 
 static int execute(struct store *store, const char *sql, const char *doing)
 {
+    errno = 0;
     int result = sqlite3_exec(store->database, sql, NULL, NULL, NULL);
     return result == SQLITE_OK ? 0 : refuse_result(store, result, doing);
 }
@@ -135,6 +140,7 @@ static int prepare(struct store *store, sqlite3_stmt **statement, const char *sq
 /* Runs a statement that answers no rows. */
 static int run(struct store *store, sqlite3_stmt *statement)
 {
+    errno = 0;
     int result = sqlite3_step(statement);
     if (result != SQLITE_DONE)
         refuse_result(store, result, "written");
@@ -147,6 +153,7 @@ static int run(struct store *store, sqlite3_stmt *statement)
 static int read_text(struct store *store, const char *sql, char *text, size_t size)
 {
     sqlite3_stmt *statement = NULL;
+    errno = 0;
     int code = prepare(store, &statement, sql);
     if (code != 0)
         return code;
@@ -215,6 +222,7 @@ static int look_at_log(struct store *store)
 static int open_file(struct store *store, int flags)
 {
     assert(sqlite3_threadsafe() != 0);
+    errno = 0;
     int result = sqlite3_open_v2(store->path, &store->database,
                                  SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | flags, NULL);
     if (result == SQLITE_OK)
@@ -466,6 +474,7 @@ static void notice_end(struct store *store)
  * begins anew; a later event would else go on from what a power cut may take away. */
 static int settle(struct store *store)
 {
+    errno = 0;
     int result =
         sqlite3_wal_checkpoint_v2(store->database, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL);
     int code = code_of(result);
@@ -497,10 +506,16 @@ static int prepare_all(struct store *store)
     return code;
 }
 
+/* A new store has its tables in its own file at once: were the log beside it lost, what is left
+ * would else look like a store that was never used. */
 static int open_new(struct store *store)
 {
     int code = store->epoch[0] == '\0' ? make_epoch(store) : 0;
-    return code == 0 ? make_tables(store) : code;
+    if (code == 0)
+        code = make_tables(store);
+    if (code == 0)
+        code = settle(store);
+    return code == 0 ? store->unsafe : code;
 }
 
 static int open_old(struct store *store)
@@ -601,21 +616,35 @@ static int open_to_check(struct store *store)
     return 0;
 }
 
-bool store_is_one(const char *path)
+enum { LOOKED_AT = 72 }; /* bytes of the first page: its first words, and whose it is */
+
+static bool first_page_read(const char *path, unsigned char page[LOOKED_AT])
 {
-    static const char magic[16] = "SQLite format 3";
-    unsigned char page[72];
     FILE *file = file_is_plain(path) ? fopen(path, "rbe") : NULL;
-    bool has_page = file != NULL && fread(page, sizeof page, 1, file) == 1;
+    bool has_page = file != NULL && fread(page, LOOKED_AT, 1, file) == 1;
     if (file != NULL)
         fclose(file);
-    size_t alike = 0;
-    for (size_t i = 0; has_page && i < sizeof magic; i++)
-        alike += page[i] == (unsigned char)magic[i] ? 1 : 0;
-    bool has_id = has_page && page[68] == APPLICATION_ID >> 24 &&
-                  page[69] == (APPLICATION_ID >> 16 & 0xff) &&
-                  page[70] == (APPLICATION_ID >> 8 & 0xff) && page[71] == (APPLICATION_ID & 0xff);
-    return has_page && (alike == sizeof magic || has_id);
+    return has_page;
+}
+
+static bool has_our_id(const unsigned char *page)
+{
+    static const unsigned char id[] = {APPLICATION_ID >> 24, APPLICATION_ID >> 16 & 0xff,
+                                       APPLICATION_ID >> 8 & 0xff, APPLICATION_ID & 0xff};
+    return memcmp(page + 68, id, sizeof id) == 0;
+}
+
+bool store_has_id(const char *path)
+{
+    unsigned char page[LOOKED_AT];
+    return first_page_read(path, page) && has_our_id(page);
+}
+
+bool store_is_one(const char *path)
+{
+    unsigned char page[LOOKED_AT];
+    return first_page_read(path, page) &&
+           (has_our_id(page) || memcmp(page, "SQLite format 3", 16) == 0);
 }
 
 /* A failure that tells of damage tells what is lost too. */
@@ -728,6 +757,7 @@ int store_read(struct store *store, int (*each)(void *context, const struct jour
                void *context)
 {
     sqlite3_stmt *statement = NULL;
+    errno = 0;
     int code = prepare(store, &statement, "SELECT seq, text, checksum FROM events ORDER BY seq");
     if (code != 0)
         return code;
@@ -861,6 +891,7 @@ bool store_wants_checkpoint(const struct store *store)
 int store_checkpoint(struct store *store)
 {
     store->log_pages = 0; /* the next commit counts again: no second try before */
+    errno = 0;
     int result =
         sqlite3_wal_checkpoint_v2(store->database, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
     return result == SQLITE_OK ? 0 : refuse_result(store, result, "brought up to date");

@@ -70,5 +70,6 @@ int store_checkpoint(struct store *store);
 int store_backup(const char *from, const char *to, uint64_t *count, char *reason,
                  size_t reason_size);
 
-/* The file is one of ours, perhaps damaged: by what its first page says. */
+/* The file is a store or another program's SQLite database, perhaps damaged: store_open_checking
+ * tells which. */
 bool store_is_one(const char *path);

@@ -12,4 +12,6 @@ int store_make(const char *path, const char *epoch, int64_t alive_at_ms,
                const struct journal_row *rows, size_t count, char *reason, size_t reason_size);
 /* What stands beside the number in the row that says which event was the last. */
 int64_t store_latest_checksum(uint64_t last_seq);
+bool store_has_id(
+    const char *path); /* the first page says that it is ours, whatever else it says */
 struct sqlite3 *store_database(const struct store *store);

@@ -74,7 +74,7 @@ static bool header_read(struct wal *wal, struct life *life)
     if ((magic & ~1u) != MAGIC || word_at(bytes + 4) != VERSION_OF_FORMAT ||
         !sums_equal(sum, sum_at(bytes + 24)) || !is_page_size(word_at(bytes + 8)))
         return false;
-    wal->page_size = word_at(bytes + 8);
+    wal->page_size = wal->told_page_size = word_at(bytes + 8);
     *life = (struct life){true, high_first, word_at(bytes + 16), word_at(bytes + 20), sum};
     return true;
 }

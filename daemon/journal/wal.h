@@ -30,6 +30,7 @@ struct wal_frame {
 struct wal {
     enum wal_state state;
     size_t page_size;
+    size_t told_page_size;    /* by a good header; 0: there is none */
     struct wal_frame *frames; /* those that may belong to this life of the log, in its order */
     size_t frame_count;
     size_t broken_at;       /* the byte where the first bad frame begins */

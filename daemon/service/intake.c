@@ -316,16 +316,21 @@ static void answer_stopped(struct service *service, const struct intake_batch *f
     }
 }
 
+void intake_tell_failure(struct service *service)
+{
+    const char *reason = "";
+    if (service->intake.failure_told || journal_failure(service->journal, &reason) == 0)
+        return;
+    service->intake.failure_told = true;
+    report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
+           "reason=\"%s\"", reason);
+}
+
 /* What was admitted but never committed is taken back, so that time goes on passing for what
  * stands: it is let pass no further than the oldest event that waits. */
 static void stop(struct service *service, const struct intake_batch *failed)
 {
-    const char *reason = "";
-    if (service->log.count > service->intake.committed_seq) {
-        journal_failure(service->journal, &reason);
-        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
-               "reason=\"%s\"", reason);
-    }
+    intake_tell_failure(service);
     answer_stopped(service, failed);
     log_rewind(&service->log, service->intake.committed_seq);
 }
@@ -373,6 +378,7 @@ static bool turned_away(struct intake_batch *batch, const char *text, size_t siz
             return false;
         with.outcome = INTAKE_BUSY;
     }
+    intake_tell_failure(service);
     const struct value *document =
         lines ? NULL : json_read(&service->parsing, text, size, &complaint);
     with.id = document != NULL ? id_of(document) : NULL;

@@ -43,6 +43,7 @@ struct intake {
     struct intake_batch *first, *last; /* those that wait for the disk */
     size_t waiting_count;
     uint64_t committed_seq; /* all up to here is on disk, folded and shown */
+    bool failure_told;      /* it was reported that the store can't be written */
 };
 
 #define INTAKE_ANYONE "table" /* who keyed it, where nobody has a key */
@@ -61,5 +62,7 @@ void intake_take(struct service *service, const struct intake_source *source, co
                  size_t size, bool lines);
 /* `who` has gone: whatever waits for it is answered to nobody. */
 void intake_forget(struct service *service, const void *who);
+/* Reports, once, that the store can't be written, if that is so. */
+void intake_tell_failure(struct service *service);
 /* Reads the store into the log and the hall, at the start. False: reported. */
 bool intake_load(struct service *service);

@@ -80,6 +80,7 @@ static void on_second(uv_timer_t *timer)
     struct service *service = timer->data;
     service->seconds++;
     journal_note_alive(service->journal, daytime_now(&service->daytime));
+    intake_tell_failure(service);
     clients_beat(service);
     clients_recheck(service); /* keys end by time */
     clients_end_silent(service, FIRST_SECONDS);
@@ -191,7 +192,6 @@ static bool key_lost_clocks(struct service *service, int64_t alive_ms)
 static bool open_store(struct service *service)
 {
     char reason[JOURNAL_REASON_SIZE] = "";
-    const char *failure = "";
     int status = journal_open(&service->journal, &service->loop, service->options.store, reason,
                               sizeof reason);
     if (status != 0) {
@@ -203,9 +203,7 @@ static bool open_store(struct service *service)
     if (journal_notice(service->journal)[0] != '\0')
         report(&service->report, REPORT_WARNING, "the store is not as it was left",
                "store=%s reason=\"%s\"", service->options.store, journal_notice(service->journal));
-    if (journal_failure(service->journal, &failure) != 0)
-        report(&service->report, REPORT_ERROR, "the store can't be written, no event is taken",
-               "reason=\"%s\"", failure);
+    intake_tell_failure(service);
     return true;
 }
 
