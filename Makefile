@@ -28,7 +28,7 @@ BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-
 TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
 LINT_PACKAGES := clang-format clang-tidy
 
-.PHONY: all help run test unit lint format fence bench clean need-build need-test need-lint
+.PHONY: all help run test unit lint format fence soak bench clean need-build need-test need-lint
 .DELETE_ON_ERROR:
 
 all: $(BUILD)/boutwire ## build build/boutwire (plain `make`)
@@ -73,6 +73,9 @@ fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writ
 bench: need-test $(BUILD)/boutwire $(BUILD)/bench ## measure: folding, committing, from key to page
 	$(BUILD)/bench
 	node tests/bench/bench.mjs
+
+soak: need-test $(BUILD)/boutwire ## kills, damage and failing disks, hundreds of rounds (SEED=1 ROUNDS=220)
+	BOUTWIRE=$(abspath $(BUILD))/boutwire node tests/soak/soak.mjs
 
 clean: ## remove all that was built
 	rm -rf $(BUILD)
