@@ -1,6 +1,7 @@
 /* The list of pages, with an address for every mat that has had a bout (topic day/follow).
  * Options of the address: lang, theme. */
 
+import { needsKey } from "./lib/access.js";
 import { connect } from "./lib/connection.js";
 import { at, make } from "./lib/dom.js";
 import { matNames } from "./lib/mats.js";
@@ -40,16 +41,24 @@ function pageItem({ name, href, addresses }) {
         "li",
         {},
         make("a", { class: "page-name", href }, say(`index.${name}`)),
-        make("p", { class: "purpose words" }, say(`index.${name}_for`)),
+        make("p", { class: "purpose words" }, purposeOf(name)),
         ...(links.length ? [make("p", { class: "addresses" }, ...links)] : []),
     );
 }
 
-let shownMats;
+function purposeOf(name) {
+    const purpose = say(`index.${name}_for`);
+    return needsKey(line.granted, line.access, name)
+        ? say("index.needs_key", { purpose })
+        : purpose;
+}
+
+let shownPages;
 function showPages() {
     const mats = matNames(day);
-    if (shownMats === JSON.stringify(mats)) return;
-    shownMats = JSON.stringify(mats);
+    const key = JSON.stringify([mats, line.granted, line.access]);
+    if (shownPages === key) return;
+    shownPages = key;
     at("pages").replaceChildren(...pages(mats).map(pageItem));
 }
 
@@ -78,6 +87,7 @@ dress(document.documentElement, {
 });
 label();
 showPages();
+line.addEventListener("change", showPages);
 line.follow("day/follow", (next) => {
     day = next;
     showPages();

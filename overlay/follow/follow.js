@@ -7,6 +7,7 @@
 import "../elements/bout-clock.js";
 import "../elements/bout-line.js";
 import "../elements/side-sign.js";
+import { lineWord } from "../lib/access.js";
 import { lineRows } from "../lib/bout-line.js";
 import { clockText } from "../lib/clock.js";
 import { connect } from "../lib/connection.js";
@@ -100,6 +101,7 @@ function show() {
 }
 
 function emptyText() {
+    if (state?.withheld || day?.withheld) return say("follow.withheld");
     if (state || (day && !mat)) return say(mat ? "follow.no_bout" : "follow.no_mat", { mat });
     if (!arriving.empty && later_ms)
         return say("follow.later_waiting", { seconds: secondsText(later_ms, say) });
@@ -293,16 +295,11 @@ function showLinks() {
 
 function showState() {
     const node = at("state");
-    const lost = !line.connected && steady() > 3000;
+    const word = lineWord(line, steady());
+    const lost = word !== "connected" && word !== "connecting";
     const text = paused
         ? say("follow.paused_new", { count: pausedCount() })
-        : say(
-              line.connected
-                  ? "state.connected"
-                  : lost
-                    ? "state.not_connected"
-                    : "state.connecting",
-          );
+        : say(`state.${word}`);
     setText(node, text);
     node.classList.toggle("lost", lost && !paused);
     node.classList.toggle("paused", paused);

@@ -11,8 +11,12 @@
  * Failing: the line breaks, or is silent for so long that it must be broken; the page keeps its
  * last state, `trust` falls with the silence, and the line is tried again with full jitter, so that
  * a hall full of pages doesn't come back all at once. A patch that doesn't fit what we have makes
- * us ask for a snapshot. The page never has to do anything. */
+ * us ask for a snapshot. The page never has to do anything.
+ * Refused: where a key is needed, or ours has ended, `access` says which, what was keyed waits, and
+ * the line is tried again more and more slowly, until it opens or the page's address has another
+ * key. */
 
+import { hasKey, pageKey, refusalOf } from "./access.js";
 import { bestSample, clockSample, keepSample, SAMPLES_KEPT } from "./clock-sync.js";
 import { mergePatch } from "./merge-patch.js";
 import { browserStore, memoryStore, Outbox } from "./outbox.js";
@@ -62,7 +66,7 @@ export function wireAddress(module = import.meta.url) {
  *  while we measure. */
 const localNow = () => performance.timeOrigin + performance.now();
 
-/** Events: "change" (connected, trust or waiting changed), "problem" (`detail`: one that settles
+/** Events: "change" (connected, access, granted, trust or waiting changed), "problem" (`detail`: one that settles
  *  no event of ours: a topic we may not have, a disk that is full). */
 export class Connection extends EventTarget {
     #options;
@@ -76,7 +80,10 @@ export class Connection extends EventTarget {
     #samples = [];
     #guess_ms = 0;
     #asked = new Map(); /* t0_ms as sent → the exact t0 */
+    #refusal; /* of our key, or of our having none */
+    #barred = new Set(); /* topics that our key doesn't open */
     #timers = new Set();
+    #again; /* the timer of the next try */
     #closed = false;
 
     constructor({
@@ -101,6 +108,15 @@ export class Connection extends EventTarget {
 
     /** Whether the line is up and the daemon has spoken on it. */
     connected = false;
+
+    /** What keeps us from what we ask for.
+     *  @returns {import("./access.js").Access} */
+    get access() {
+        return this.#refusal ?? (this.#barred.size ? "forbidden" : "open");
+    }
+
+    /** What the daemon has answered to our greeting: {role, mat?, name?, until?}. */
+    granted;
 
     /** "sure", "unsure" or "hidden": what the daemon's silence makes of a running clock. */
     get trust() {
@@ -158,6 +174,16 @@ export class Connection extends EventTarget {
         return this.#outbox.add(event);
     }
 
+    /** Goes on with another key: the page's address has got a new one.
+     *  @param {string} key */
+    useKey(key) {
+        this.#options.key = key;
+        this.#tries = 0;
+        clearTimeout(this.#again);
+        if (this.#socket) this.#break();
+        else this.#open();
+    }
+
     /** Ends it for good. What waits stays in the browser's store. */
     close() {
         this.#closed = true;
@@ -177,6 +203,7 @@ export class Connection extends EventTarget {
 
     #greet(socket) {
         const { key } = this.#options;
+        this.#barred.clear();
         this.#say({ hello: key ? { key } : {} });
         const wanted = [...this.#topics].map(([topic, { epoch, seq }]) =>
             epoch === undefined ? { topic } : { topic, epoch, seq },
@@ -195,7 +222,7 @@ export class Connection extends EventTarget {
         this.#tell();
         const delay = retryDelay(this.#tries, this.#audience.retry_ms_max, this.#options.random);
         this.#tries += 1;
-        if (!this.#closed) setTimeout(() => this.#open(), delay);
+        if (!this.#closed) this.#again = setTimeout(() => this.#open(), delay);
     }
 
     #say(message) {
@@ -204,6 +231,9 @@ export class Connection extends EventTarget {
 
     #hear(message) {
         this.#heard_ms = this.#options.now();
+        if ("hello" in message) return this.#takeHello(message.hello);
+        if ("problem" in message && refusalOf(message.problem))
+            return this.#takeRefusal(message.problem);
         this.#tries = 0;
         if (!this.connected) {
             this.connected = true;
@@ -216,6 +246,22 @@ export class Connection extends EventTarget {
         else if ("clock" in message) this.#takeClock(message.clock);
         else if ("beat" in message) this.#guess_ms = Date.parse(message.beat.now) - this.#heard_ms;
         else if ("problem" in message) this.#takeProblem(message.problem);
+    }
+
+    /* It says who we are, not yet that what we ask for is open to us. */
+    #takeHello(hello) {
+        this.granted = hello;
+        if (hello.role !== "public") this.#refusal = undefined;
+        this.#tell();
+    }
+
+    /* Our key opens nothing, or not this. What is keyed stays until one does. */
+    #takeRefusal(problem) {
+        const refusal = refusalOf(problem);
+        if (refusal === "forbidden") this.#barred.add(problem.detail);
+        else this.#refusal = refusal;
+        this.#outbox.refused(problem);
+        this.#tell();
     }
 
     #takeState({ topic, epoch, seq, state }) {
@@ -295,6 +341,7 @@ export class Connection extends EventTarget {
         entry?.listeners.delete(listener);
         if (!entry || entry.listeners.size) return;
         this.#topics.delete(topic);
+        this.#barred.delete(topic);
         this.#say({ unsubscribe: [topic] });
     }
 
@@ -309,9 +356,13 @@ export class Connection extends EventTarget {
 
 /** Opens the line. `audience`: "desk" (screen, booth, table: a beat every second) or "viewer".
  *  `outbox`: the name under which unsent events survive a reload, for a page that sends; without it
- *  they live as long as the page. `key`: where the daemon asks for one; never from an address.
- *  @param {{audience?: "desk" | "viewer", outbox?: string, key?: string}} options
+ *  they live as long as the page. The key is the page's own: see access.js.
+ *  @param {{audience?: "desk" | "viewer", outbox?: string}} options
  *  @returns {Connection} */
 export function connect(options) {
-    return new Connection(options);
+    const line = new Connection({ key: pageKey(window), ...options });
+    addEventListener("hashchange", () => {
+        if (hasKey(location)) line.useKey(pageKey(window));
+    });
+    return line;
 }

@@ -72,13 +72,14 @@ export class Outbox {
     }
 
     /** The daemon does not take the event. A problem of the daemon's own (a full disk, status 500
-     *  and up) is no answer: the event stays, and goes out with the next `again` or connection.
+     *  and up) is no answer, nor is it that a key is wanted first (401): the event stays, and goes
+     *  out with the next `again` or connection.
      *  @param {{id?: string, status: number, title: string, detail?: string}} problem
      *  @returns {"settled" | "kept" | "not ours"} */
     refused(problem) {
         const waiting = this.#entries.get(problem.id);
         if (!waiting) return "not ours";
-        if (problem.status >= 500) {
+        if (problem.status >= 500 || problem.status === 401) {
             waiting.sent = false;
             return "kept";
         }

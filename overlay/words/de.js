@@ -102,7 +102,15 @@ export default {
         corrected: "berichtigt: {was} ist jetzt {points}",
     },
 
-    state: { connected: "verbunden", connecting: "verbindet", not_connected: "nicht verbunden" },
+    state: {
+        connected: "verbunden",
+        connecting: "verbindet",
+        not_connected: "nicht verbunden",
+        key_needed: "ein Schlüssel fehlt: die Adresse öffnen, die ausgegeben wurde",
+        key_unknown: "kein solcher Schlüssel: die Adresse öffnen, die ausgegeben wurde",
+        key_ended: "dieser Schlüssel ist abgelaufen: um einen neuen bitten",
+        forbidden: "dieser Schlüssel gilt für eine andere Seite oder Matte",
+    },
 
     screen: {
         title: "Im Bild",
@@ -127,6 +135,7 @@ export default {
         waiting: "Wartet auf das erste Wort aus der Halle.",
         no_mat: "Noch ist kein Kampf aufgerufen. Der erste erscheint hier.",
         no_bout: "Auf Matte {mat} noch kein Kampf. Er erscheint hier, sobald er aufgerufen ist.",
+        withheld: "Heute ringen hier Minderjährige, und die Anzeige ist nicht öffentlich.",
         later_waiting: "Wartet {seconds}, um dem Bild nicht voraus zu sein.",
         log: "Der Kampf, Satz für Satz",
         newer: {
@@ -226,6 +235,7 @@ export default {
         booth_for: "Stichwortkarten für den Kommentar",
         table: "Tisch",
         table_for: "Ereignisse eingeben, am Kampfrichtertisch oder als Beobachter",
+        needs_key: "{purpose}; braucht einen Schlüssel",
         on_mat: "Matte {mat}",
         as_text: "reiner Text, Matte {mat}",
         decides: "Es gilt das Blatt des Kampfgerichts, nicht diese Seiten. Nicht für Wetten.",

@@ -103,7 +103,15 @@ export default {
         corrected: "corrected: {was} is now {points}",
     },
 
-    state: { connected: "connected", connecting: "connecting", not_connected: "not connected" },
+    state: {
+        connected: "connected",
+        connecting: "connecting",
+        not_connected: "not connected",
+        key_needed: "a key is needed: open the address that you were given",
+        key_unknown: "no such key: open the address that you were given",
+        key_ended: "this key has ended: ask for a new one",
+        forbidden: "this key is for another page or mat",
+    },
 
     screen: {
         title: "On air",
@@ -129,6 +137,7 @@ export default {
         waiting: "Waiting for the first word from the hall.",
         no_mat: "No bout has been called yet. The first one appears here.",
         no_bout: "No bout on mat {mat} yet. It appears here when it is called.",
+        withheld: "Minors wrestle here today, and the feed is not public.",
         later_waiting: "Waiting {seconds}, so as not to be ahead of your picture.",
         log: "The bout, sentence by sentence",
         newer: {
@@ -227,6 +236,7 @@ export default {
         booth_for: "prompt cards for the commentator",
         table: "Table",
         table_for: "keying events, for the scorer or spotter",
+        needs_key: "{purpose}; needs a key",
         on_mat: "mat {mat}",
         as_text: "plain text, mat {mat}",
         decides: "The officials\u2019 sheet decides, not these pages. Not for settling wagers.",

@@ -249,3 +249,80 @@ test("the address is the page's own, base path and all", () => {
     assert.equal(wireAddress("http://hall:7600/lib/connection.js"), "ws://hall:7600/ws");
     assert.equal(wireAddress("https://hall/live/lib/connection.js"), "wss://hall/live/ws");
 });
+
+/* ---- keys ---- */
+
+const refusal = (type, more) => ({
+    problem: { type: `/problem/${type}`, status: 401, title: "no", ...more },
+});
+
+test("a key is shown first, and what it opens is known", async () => {
+    const { line, next } = rig({ key: "abc" });
+    const socket = await next();
+    socket.open();
+    assert.deepEqual(socket.sent[0], { hello: { key: "abc" } });
+    socket.hear({ hello: { role: "table", mat: "A", name: "ann" } });
+    assert.deepEqual(line.granted, { role: "table", mat: "A", name: "ann" });
+    assert.equal(line.access, "open");
+    line.close();
+});
+
+test("refused for want of a key: said, and what was keyed stays until one opens", async () => {
+    const { line, next } = rig();
+    const answers = [];
+    const event = { id: "e1", type: "score" };
+    line.send(event).then((ack) => answers.push(ack));
+    let changes = 0;
+    line.addEventListener("change", () => changes++);
+    const first = await next();
+    first.open();
+    first.hear({ hello: { role: "public" } });
+    first.hear(refusal("key-needed", { id: "e1" }));
+    assert.equal(line.access, "key_needed");
+    assert.equal(line.connected, false, "nothing that we asked for has come");
+    assert.equal(line.waiting, 1);
+    assert.ok(changes > 0);
+    first.close();
+    const second = await next();
+    second.open();
+    second.hear({ hello: { role: "public" } });
+    assert.equal(line.access, "key_needed", "a greeting opens nothing");
+    line.useKey("abc");
+    const third = await next();
+    third.open();
+    assert.deepEqual(third.sent[0], { hello: { key: "abc" } });
+    third.hear({ hello: { role: "table" } });
+    assert.equal(line.access, "open");
+    await settled();
+    assert.deepEqual(third.of("event"), [event]);
+    third.hear({ ack: { id: "e1", seq: 7 } });
+    await settled();
+    assert.deepEqual(answers, [{ id: "e1", seq: 7 }]);
+    assert.equal(line.connected, true);
+    line.close();
+});
+
+test("a topic that our key doesn't open is said, until we leave it", async () => {
+    const { line, next } = rig({ key: "abc" });
+    const leave = line.follow("mat/B/table", () => {});
+    const socket = await next();
+    socket.open();
+    socket.hear({ hello: { role: "table", mat: "A" } });
+    socket.hear(refusal("forbidden", { status: 403, pointer: "/subscribe", detail: "mat/B/table" }));
+    assert.equal(line.access, "forbidden");
+    leave();
+    assert.equal(line.access, "open");
+    line.close();
+});
+
+test("an ended key is said, and not told as a problem of the page's", async () => {
+    const { line, next } = rig({ key: "abc" });
+    const problems = [];
+    line.addEventListener("problem", ({ detail }) => problems.push(detail));
+    const socket = await next();
+    socket.open();
+    socket.hear(refusal("key-ended", { pointer: "/hello/key" }));
+    assert.equal(line.access, "key_ended");
+    assert.deepEqual(problems, []);
+    line.close();
+});
