@@ -296,7 +296,7 @@ static void bout_events_get(const struct asker *asker, const char *id)
     const struct hall_bout *bout = hall_bout(&asker->service->hall, id);
     if (bout == NULL && role_allows(asker->grant.role, ACTION_READ_LOG))
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
-    else if (may(asker, ACTION_READ_LOG, bout != NULL ? mat_of(bout) : NULL))
+    else if (may(asker, ACTION_READ_LOG, bout != NULL ? mat_of(bout) : NULL) && bout != NULL)
         answer_text(asker->request, 200, lines_type, log_text(bout));
 }
 

@@ -14,7 +14,7 @@ import {
   makeKey,
 } from "../support/daemon.mjs";
 import { Line, Reading } from "../support/listeners.mjs";
-import { demoDay, rows, run, temporaryFolder } from "../support/program.mjs";
+import { demoDay, root, rows, run, temporaryFolder } from "../support/program.mjs";
 import { until, within } from "../support/wait.mjs";
 
 const newStore = () => join(temporaryFolder(), "day.sqlite");
@@ -73,6 +73,45 @@ const KEYS = [
   ["an entry", () => entry("x"), ["table", "gallery"]],
   ["a slot", () => ({ id: newId("slot"), type: "slot", slot: "f" }), ["table", "gallery"]],
 ];
+
+/* The table in docs/access.md, by its rows' first words, and what stands above for each: on mat A, and
+ * on B where there is one. */
+const DOCUMENTED = {
+  "what is public": ["/api/v1/topics/mat/A/follow"],
+  "`day/booth`": ["/api/v1/topics/day/booth"],
+  "`mat/MAT/booth`": ["/api/v1/topics/mat/A/booth", "/api/v1/topics/mat/B/booth"],
+  "`mat/MAT/table`": ["/api/v1/topics/mat/A/table", "/api/v1/topics/mat/B/table"],
+  "a bout's log": ["/api/v1/bouts/a/events", "/api/v1/bouts/b/events"],
+  "`gallery`": ["/api/v1/topics/gallery"],
+  "key events of a bout": ["a score on mat A", "a score on mat B"],
+  "key a note to the booth": ["a note to the booth of mat A", "a note to the booth of mat B"],
+  "key entries": ["an entry"],
+  "cut somebody off": [],
+};
+
+test("the table in docs/access.md is the one that is tested here", () => {
+  const page = readFileSync(join(root, "docs/access.md"), "utf8");
+  const table = page.slice(page.indexOf("| | no key |")).split("\n\n")[0].split("\n");
+  const cells = (row) => row.split("|").slice(1, -1).map((cell) => cell.trim());
+  const [, ...roles] = cells(table[0]).map((role) => role.replaceAll("`", ""));
+  const rules = table.slice(2).map(cells);
+  assert.deepEqual(roles, ["no key", "follow", "booth", "table", "gallery"]);
+  assert.equal(rules.length, Object.keys(DOCUMENTED).length);
+  const known = new Map([...READS, ...KEYS.map(([what, , who]) => [what, who])]);
+  for (const [first, probes] of Object.entries(DOCUMENTED)) {
+    const [row] = rules.filter(([label]) => label.startsWith(first));
+    assert.ok(row, first);
+    const who = probes.map((probe) => known.get(probe));
+    const cell = (role) => {
+      if (probes.length === 0) return role === "gallery" ? "yes" : "no"; // tested by itself, below
+      const name = role === "no key" ? "nobody" : role;
+      if (!who[0].includes(name)) return "no";
+      const bound = `${name} on A`;
+      return bound in ROLES && !who.at(-1).includes(bound) ? "its mat" : "yes";
+    };
+    assert.deepEqual(row.slice(1), roles.map(cell), first);
+  }
+});
 
 async function hall(t, words = []) {
   const store = newStore();
