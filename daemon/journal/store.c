@@ -33,7 +33,8 @@ struct store {
     bool leave_log;         /* when it is closed: it was not ours to move */
     size_t unfinished_size; /* of what stood after the log's last commit */
     uint64_t last_seq;
-    uint64_t told_seq;  /* by the row about the last event; 0: no such row */
+    uint64_t told_seq; /* by the row about the last event; 0: no such row */
+    bool reads_all; /* reading must come to that one: nothing else has looked whether it is there */
     uint64_t added_seq; /* the last of this transaction; 0: none */
     int64_t alive_at_ms;
     int unsafe;
@@ -158,9 +159,12 @@ static int read_text(struct store *store, const char *sql, char *text, size_t si
     if (code != 0)
         return code;
     int result = sqlite3_step(statement);
+    bool is_null = result == SQLITE_ROW && sqlite3_column_type(statement, 0) == SQLITE_NULL;
     const unsigned char *value = result == SQLITE_ROW ? sqlite3_column_text(statement, 0) : NULL;
     if (value != NULL)
         snprintf(text, size, "%s", (const char *)value);
+    else if (is_null)
+        code = refuse(store, UV_EILSEQ, "%s is damaged: nothing in %s", store->path, sql);
     else if (result == SQLITE_ROW)
         code = refuse_result(store, SQLITE_NOMEM, "read");
     else if (result == SQLITE_DONE)
@@ -378,6 +382,16 @@ static int make_latest(struct store *store)
     return execute(store, sql, "made");
 }
 
+/* Events from the end are missing: that was told, and the log goes on from what is there. */
+static int correct_latest(struct store *store)
+{
+    char sql[200];
+    snprintf(sql, sizeof sql, "UPDATE latest SET seq = %llu, checksum = %lld",
+             (unsigned long long)store->last_seq,
+             (long long)store_latest_checksum(store->last_seq));
+    return execute(store, sql, "written");
+}
+
 int64_t store_latest_checksum(uint64_t last_seq)
 {
     return checksum_of(last_seq, "latest", sizeof "latest" - 1);
@@ -528,6 +542,8 @@ static int open_old(struct store *store)
         code = settle(store);
     if (code == 0 && store->unsafe == 0 && !has_latest)
         code = make_latest(store);
+    else if (code == 0 && store->unsafe == 0 && store->told_seq > store->last_seq)
+        code = correct_latest(store);
     return code;
 }
 
@@ -575,6 +591,7 @@ static int open_snapshot(struct store *store)
 /* Whoever holds the store has looked through it; while nobody does, it must be done here. */
 static int open_to_read(struct store *store)
 {
+    bool has_latest = false;
     int code = name_check(store);
     if (code == 0)
         code = hold_file(store, false);
@@ -586,6 +603,9 @@ static int open_to_read(struct store *store)
     store->leave_log = store->leave_log || daemon_holds;
     if (code == 0 || daemon_holds)
         code = open_snapshot(store);
+    if (code == 0)
+        code = read_latest(store, &has_latest);
+    store->reads_all = true;
     if (code == 0 && !daemon_holds)
         hold_let_go(store->hold);
     return code;
@@ -745,26 +765,40 @@ static int row_check(struct store *store, const struct journal_row *row, uint64_
 static int row_read(struct store *store, sqlite3_stmt *statement, uint64_t seq,
                     struct journal_row *row)
 {
+    static const char nothing[] = "";
+    bool is_null =
+        sqlite3_column_type(statement, 1) == SQLITE_NULL; /* by damage: none was written */
     row->seq = (uint64_t)sqlite3_column_int64(statement, 0);
-    row->text = (const char *)sqlite3_column_text(statement, 1);
+    row->text = is_null ? nothing : (const char *)sqlite3_column_text(statement, 1);
     row->size = (size_t)sqlite3_column_bytes(statement, 1);
     if (row->text == NULL)
         return refuse_result(store, SQLITE_NOMEM, "read");
     return row_check(store, row, seq, sqlite3_column_int64(statement, 2));
 }
 
+static int read_missing(struct store *store, uint64_t last)
+{
+    char missing[80];
+    if (!store->reads_all || last >= store->told_seq)
+        return 0;
+    store->last_seq = last;
+    notice_missing(store, missing, sizeof missing);
+    return damaged(store, missing);
+}
+
 int store_read(struct store *store, int (*each)(void *context, const struct journal_row *row),
                void *context)
 {
     sqlite3_stmt *statement = NULL;
+    uint64_t seq = 0;
     errno = 0;
     int code = prepare(store, &statement, "SELECT seq, text, checksum FROM events ORDER BY seq");
     if (code != 0)
         return code;
     int result = sqlite3_step(statement);
-    for (uint64_t seq = 1; code == 0 && result == SQLITE_ROW; seq++) {
+    while (code == 0 && result == SQLITE_ROW) {
         struct journal_row row;
-        code = row_read(store, statement, seq, &row);
+        code = row_read(store, statement, ++seq, &row);
         if (code == 0)
             code = each(context, &row);
         if (code == 0)
@@ -773,7 +807,7 @@ int store_read(struct store *store, int (*each)(void *context, const struct jour
     if (code == 0 && result != SQLITE_DONE)
         code = refuse_result(store, result, "read");
     (void)sqlite3_finalize(statement); /* tells again what was told before */
-    return code;
+    return code == 0 ? read_missing(store, seq) : code;
 }
 
 const char *store_epoch(const struct store *store)

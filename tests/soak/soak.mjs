@@ -70,7 +70,7 @@ const parts = {
       "cut at",
       () => makeClosedStore(60),
       ({ image: { database } }) => [
-        ...range(0, database.length - 4 * 512, 11),
+        ...range(1, database.length - 4 * 512, 11),
         ...range(database.length - 4 * 512, database.length + 1),
       ],
       assertCut,
