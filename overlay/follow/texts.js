@@ -55,11 +55,12 @@ const teamOf = (view, side) => view.details[side].team ?? "";
 
 /** Beside the clock. */
 export function clockLabels(view, now_ms, say) {
-    const { result, due, underReview } = standingOf(view);
+    const { result, due, underReview, resultOpen } = standingOf(view);
     const { period, elapsed_ms } = clockNow(view, now_ms);
     const gone = say("period.gone", { time: timeElapsed(elapsed_ms) });
     if (result)
         return { left: say("follow.closed", { code: result.code ?? howText(result, say) }), gone };
+    if (resultOpen) return { left: say("follow.closed_open"), gone };
     if (underReview) return { left: say("follow.under_review"), gone };
     if (breakLeft(view, now_ms) !== undefined) return { left: say("period.left_break"), gone };
     if (!hasBegun(view)) return { left: say("follow.not_begun"), gone: "" };
@@ -115,9 +116,13 @@ function storyText(view, { leader, score, level }, now_ms, say) {
     const gone = timeElapsed(clockNow(view, now_ms).elapsed_ms);
     if (!leader) {
         const points = score.red + score.blue;
-        return say(points ? "catch_up.level" : "catch_up.level_none", {
+        return say(`catch_up.${!points ? "level_none" : level ? "level" : "stands"}`, {
             gone,
             score: scoreText(score),
+            red: nameOf(view, "red"),
+            red_points: score.red,
+            blue: nameOf(view, "blue"),
+            blue_points: score.blue,
         });
     }
     const key = level ? "catch_up.leads_level" : "catch_up.leads";
@@ -144,11 +149,12 @@ function attacksText(view, say) {
     });
 }
 
-function nowText(view, { open, underReview }, now_ms, say) {
+function nowText(view, { open, underReview, resultOpen }, now_ms, say) {
     const name = (side) => nameOf(view, side);
     const unconfirmed = SIDES.find((side) => open[side]);
     if (unconfirmed)
         return say("catch_up.open", { name: name(unconfirmed), points: open[unconfirmed] });
+    if (resultOpen) return say("follow.closed_open");
     if (underReview) return say("catch_up.review");
     const break_ms = breakLeft(view, now_ms);
     if (break_ms !== undefined) return say("catch_up.break", { left: secondsText(break_ms, say) });

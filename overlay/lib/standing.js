@@ -11,8 +11,10 @@ export const otherSide = (side) => (side === "red" ? "blue" : "red");
 /** @typedef {object} Standing
  *  @property {{red: number, blue: number}} score   confirmed points
  *  @property {{red: number, blue: number}} open    points not confirmed, beyond them
- *  @property {boolean} withheld                    something is open, or under review
+ *  @property {boolean} withheld                    something is open, or under review: points, or
+ *      the result itself
  *  @property {boolean} underReview
+ *  @property {boolean} resultOpen                  a result was given, and doesn't stand yet
  *  @property {boolean} level                       confirmed points are equal
  *  @property {{side: string, by: string}} [leader] never while withheld, never once a result stands
  *  @property {string} [due]                        why it should end; never while withheld
@@ -25,14 +27,16 @@ export function standingOf(view) {
     const confirmed = view.confirmed ?? view.score;
     const open = view.unconfirmed ?? { red: 0, blue: 0 };
     const underReview = Boolean(confirmed.under_review);
-    const withheld = underReview || open.red > 0 || open.blue > 0;
-    const result = view.result && !view.result.unconfirmed ? view.result : undefined;
+    const resultOpen = Boolean(view.result?.unconfirmed);
+    const withheld = underReview || resultOpen || open.red > 0 || open.blue > 0;
+    const result = resultOpen ? undefined : view.result;
     const leader = withheld || result ? undefined : confirmed.leader;
     return {
         score: { red: confirmed.red, blue: confirmed.blue },
         open,
         withheld,
         underReview,
+        resultOpen,
         level: confirmed.red === confirmed.blue,
         leader,
         tieLeader: leader && leader.by !== "points" ? leader : undefined,

@@ -152,6 +152,7 @@ export default {
         leads_and: "{leads} und {activity}",
         under_review: "Das Kampfgericht sieht es sich noch einmal an.",
         closed: "Ergebnis {code}",
+        closed_open: "Das Ergebnis ist noch nicht bestätigt.",
         not_begun: "nicht begonnen",
         table: "Die Kampflinie als Tabelle",
         column: { time: "übrig", period: "Runde", side: "Seite", what: "was", points: "Punkte" },
@@ -201,6 +202,7 @@ export default {
     catch_up: {
         called: "{red} und {blue} sind aufgerufen und haben noch nicht begonnen.",
         level_none: "Nach {gone} noch keine Punkte.",
+        stands: "{red} {red_points}, {blue} {blue_points} nach {gone}.",
         level: "Nach {gone} steht es {score}.",
         leads: "{name} führt {score} nach {gone}.",
         leads_level: "{name} führt bei {score} nach {gone}: Es entscheidet „{reason}“.",

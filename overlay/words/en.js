@@ -154,6 +154,7 @@ export default {
         leads_and: "{leads}, and {activity}",
         under_review: "The officials are looking at it again.",
         closed: "Result {code}",
+        closed_open: "The result is not confirmed yet.",
         not_begun: "not begun",
         table: "The bout line as a table",
         column: { time: "left", period: "period", side: "side", what: "what", points: "points" },
@@ -204,6 +205,7 @@ export default {
     catch_up: {
         called: "{red} and {blue} are called and have not begun.",
         level_none: "No points yet after {gone}.",
+        stands: "{red} {red_points}, {blue} {blue_points} after {gone}.",
         level: "It stands level at {score} after {gone}.",
         leads: "{name} leads {score} after {gone}.",
         leads_level: "{name} leads at {score} after {gone}, on {reason}.",

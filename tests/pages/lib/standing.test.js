@@ -55,6 +55,8 @@ test("a leader by points needs no wedge", () => {
 test("nobody has won before the result stands", () => {
     const result = { how: "points", code: "VPO1", winner: "blue" };
     assert.equal(standingOf(view({ result: { ...result, unconfirmed: true } })).result, undefined);
+    const open = standingOf(view({ result: { ...result, unconfirmed: true } }));
+    assert.deepEqual([open.leader, open.withheld, open.resultOpen], [undefined, true, true]);
     const closed = standingOf(view({ result }));
     assert.deepEqual([closed.result, closed.leader], [result, undefined]);
     assert.equal(otherSide("red"), "blue");

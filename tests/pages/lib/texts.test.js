@@ -75,8 +75,8 @@ test("the line under a name", () => {
         [closed({ how: "points", winner: "blue" }), "VDH", "wins on points"],
         [
             closed({ how: "points", winner: "blue", unconfirmed: true }),
-            "needs 1 to lead",
-            "leads on last point",
+            "VDH",
+            "",
         ],
     ];
     for (const [state, red, blue] of rows) {
@@ -105,6 +105,10 @@ test("beside the clock", () => {
         clockLabels(closed({ how: "fall", code: "VFA", winner: "red" }), NOW, say).left,
         "Result VFA",
     );
+    assert.equal(
+        clockLabels(closed({ how: "fall", winner: "red", unconfirmed: true }), NOW, say).left,
+        "The result is not confirmed yet.",
+    );
 });
 
 test("the status is whole, and does not change with every second", () => {
@@ -130,6 +134,16 @@ test("two sentences for those who come late, nothing in them that may not be sai
     assert.equal(
         plain(catchUpText(view({ attacks, ...open }), NOW, say)),
         "It stands level at 2–2 after 5:12. 4 points for Ilse Vorderhaus are not confirmed yet.",
+    );
+    const ahead = { confirmed: { red: 4, blue: 2 }, unconfirmed: { red: 0, blue: 1 } };
+    assert.match(
+        plain(catchUpText(view(ahead), NOW, say)),
+        /^Ilse Vorderhaus 4, Nkechi Baraldsen 2 after 5:12\. 1 point for Nkechi Baraldsen is not/,
+        "ahead is not level, and while a point is open nobody is said to lead",
+    );
+    assert.match(
+        plain(catchUpText(closed({ how: "fall", winner: "red", unconfirmed: true }), NOW, say)),
+        /The result is not confirmed yet\.$/,
     );
     assert.equal(
         plain(catchUpText(closed({ how: "fall", winner: "red" }), NOW, say)),
