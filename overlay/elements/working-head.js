@@ -15,6 +15,8 @@ import { spelled } from "./spelled-name.js";
 import "./bout-clock.js";
 import "./side-sign.js";
 
+const FORCED_CALL_TOLD_MS = 30000;
+
 /** Makes a node: `make("p", "note", "text")`. */
 export function make(tag, className = "", text = "") {
     const node = document.createElement(tag);
@@ -38,7 +40,7 @@ export class WorkingHead extends HTMLElement {
     /** @param {object} view
      *  @param {number} now_ms on the daemon's clock
      *  @param {{say: Function, trust: string, second?: "needs"|"officials", brief?: boolean}} options
-     *      `brief`: without whether the clock runs, where there is no room for it */
+     *      `brief`: one fact a line, where there is no room for more */
     show(view, now_ms, options) {
         if (!this.#parts) this.#build();
         this.#showClock(view, now_ms, options);
@@ -76,17 +78,18 @@ export class WorkingHead extends HTMLElement {
         return lane;
     }
 
+    /* The third line's place is kept while it is empty, so that the time never moves; where there
+     * is no room for three, what is new takes the place of the second. */
     #showClock(view, now_ms, { say, trust, brief }) {
         const { time, first, second, third } = this.#parts;
-        const clock = clockNow(view, now_ms);
         time.show(view, now_ms, { trust });
-        const { periods } = view.details;
-        const inBreak = breakLeft(view, now_ms) !== undefined;
-        const place = brief ? "working.clock.period" : "working.clock.left";
-        setText(first, say(inBreak ? (brief ? "working.clock.break" : "working.clock.left_break") : place, { period: clock.period, periods }));
+        const clock = clockNow(view, now_ms);
         const elapsed = say("working.clock.elapsed", { time: timeElapsed(clock.elapsed_ms) });
-        setText(second, brief ? elapsed : `${stateText(view, clock, say)} · ${elapsed}`);
-        setText(third, thirdText(view, now_ms, say));
+        const news = newsText(view, clock, now_ms, say, brief);
+        setText(first, placeText(view, clock, now_ms, say, brief));
+        setText(second, brief ? news || elapsed : `${stateText(view, clock, say)} · ${elapsed}`);
+        setText(third, brief ? "" : news);
+        second.classList.toggle("news", Boolean(brief && news));
     }
 
     #showLane(side, view, now_ms, options) {
@@ -105,7 +108,7 @@ export class WorkingHead extends HTMLElement {
         const label = say("working.score_of", { name: isolated(person.name), score: view.score[side] });
         if (parts.lane.getAttribute("aria-label") !== label) parts.lane.setAttribute("aria-label", label);
         this.#showScore(side, view, parts);
-        const { first, second } = laneTexts(side, view, say, options.second);
+        const { first, second } = laneTexts(side, view, say, options.second, options.brief);
         const activity = this.#showActivity(side, view, now_ms, parts, say);
         setText(parts.first, first);
         setText(parts.second, activity || second);
@@ -130,22 +133,36 @@ export class WorkingHead extends HTMLElement {
     }
 }
 
-function stateText(view, clock, say) {
-    if (clock.unsure) return say("working.clock.unsure");
-    if (view.phase === "live") return say(clock.running ? "working.clock.runs" : "working.clock.over");
-    return say(`working.clock.${view.phase}`);
+function placeText(view, clock, now_ms, say, brief) {
+    if (brief && view.phase === "closed") return stateText(view, clock, say);
+    const place = breakLeft(view, now_ms) !== undefined ? (brief ? "break" : "left_break")
+        : brief ? "period" : "left";
+    return say(`working.clock.${place}`, { period: clock.period, periods: view.details.periods });
 }
 
-/** An open stoppage with its time, or how long until a side must be named. */
-function thirdText(view, now_ms, say) {
+function stateText(view, clock, say) {
+    if (clock.unsure) return say("working.clock.unsure");
+    const timeIsUp = clock.left_ms === 0 && ["live", "over"].includes(view.phase);
+    if (timeIsUp) return say("working.clock.over");
+    if (view.phase === "live") return say("working.clock.runs");
+    return say(`working.clock.${view.phase === "over" ? "stopped" : view.phase}`);
+}
+
+/** What is going on beside the bout's time: an open stoppage with its time, how long until a side
+ *  must be named, a result that doesn't stand yet. */
+function newsText(view, clock, now_ms, say, brief) {
+    const words = (key, values) => say(`working.clock.${key}`, values);
+    if (standingOf(view).resultOpen) return words(brief ? "result_open_brief" : "result_open");
+    if (brief && clock.unsure) return words("unsure");
     const stopped_ms = stoppageFor(view, now_ms);
     if (stopped_ms !== undefined) {
-        const kind = say("working.clock.stoppage", view.stoppage);
-        return say("working.clock.stoppage_for", { kind, time: timeElapsed(stopped_ms) });
+        const kind = words("stoppage", view.stoppage);
+        return words("stoppage_for", { kind, time: timeElapsed(stopped_ms) });
     }
     const call_ms = forcedCallLeft(view, now_ms);
-    return call_ms !== undefined && call_ms > 0 && call_ms <= 30000
-        ? say("working.clock.forced_call", { time: timeLeft({ left_ms: call_ms }) }) : "";
+    if (call_ms === undefined || call_ms <= 0 || call_ms > FORCED_CALL_TOLD_MS) return "";
+    const time = timeLeft({ left_ms: call_ms });
+    return words(brief ? "forced_call_brief" : "forced_call", { time });
 }
 
 customElements.define("working-head", WorkingHead);

@@ -23,19 +23,16 @@ export function shortName(person) {
 }
 
 /** A `bdi` with the name: isolated, so that a name written from right to left moves nothing
- *  beside it. The family name is in a `b`, for a page that shows it stronger.
+ *  beside it. The family name is in a `b`, for a page that shows it stronger, or alone where there
+ *  is no room for the whole.
  *  @param {{name: string, family?: string}} person
  *  @returns {HTMLElement} */
 export function nameElement(person) {
     const bdi = document.createElement("bdi");
     for (const part of nameParts(person)) {
-        if (!part.family) {
-            bdi.append(part.text);
-            continue;
-        }
-        const family = document.createElement("b");
-        family.textContent = part.text;
-        bdi.append(family);
+        const node = document.createElement(part.family ? "b" : "span");
+        node.textContent = part.text;
+        bdi.append(node);
     }
     return bdi;
 }

@@ -11,9 +11,10 @@ const say = createWords({ ...english, ...working }, "en");
 const base = {
     score: { red: 2, blue: 2 }, confirmed: { red: 2, blue: 2, leader: { side: "blue", by: "last_point" } },
     needs: { red: { to_lead: 1, to_superiority: 10 }, blue: { to_superiority: 10 } },
+    details: { values: { 1: true, 2: true, 4: true, 5: true }, cautions_out: 3 },
 };
-const lanes = (more, second) => ["red", "blue"].map((side) => {
-    const { first, second: below } = laneTexts(side, { ...base, ...more }, say, second);
+const lanes = (more, second, brief) => ["red", "blue"].map((side) => {
+    const { first, second: below } = laneTexts(side, { ...base, ...more }, say, second, brief);
     return `${first} / ${below}`;
 });
 
@@ -25,13 +26,13 @@ test("who leads and why, and what the other needs", () => {
         ["leads by 2 / 8 more ends it", "needs 2 to lead / 12 more ends it"]],
         ["out of reach of one action", { confirmed: { red: 9, blue: 2, leader: { side: "red", by: "points" } },
             needs: { red: { to_superiority: 3 }, blue: { to_superiority: 17 } } },
-        ["leads by 7 / 3 more ends it", "more than one action / 17 more ends it"]],
+        ["leads by 7 / 3 more ends it", "needs more than 5 / 17 more ends it"]],
         ["not confirmed: nothing that derives from it", { score: { red: 4, blue: 2 }, unconfirmed: { red: 2, blue: 0 } },
             ["+2 not confirmed / ", " / "]],
         ["a challenge is open", { confirmed: { ...base.confirmed, under_review: true },
             challenge: { red: { open: "c" } } }, ["challenge asked / ", " / "]],
         ["superiority", { confirmed: { red: 12, blue: 2, due: "superiority", leader: { side: "red", by: "points" } },
-            needs: { red: {}, blue: {} } }, ["leads by 10 / superiority reached", " / "]],
+            needs: { red: {}, blue: { to_superiority: 20 } } }, ["leads by 10 / superiority reached", " / "]],
         ["all cautions", { confirmed: { red: 2, blue: 0, due: "cautions", leader: { side: "red", by: "points" } },
             due_against: ["blue"], cautions: { red: 0, blue: 3 } }, ["leads by 2 / ", " / all cautions given"]],
         ["cautions", { cautions: { red: 1, blue: 0 } },
@@ -39,9 +40,28 @@ test("who leads and why, and what the other needs", () => {
         ["result", { result: { how: "fall", code: "VFA", winner: "blue", class_points: { red: 0, blue: 5 } } },
             [" / ", "wins by fall / VFA, 5\u2060:\u20600"]],
         ["result not signed", { result: { how: "fall", winner: "blue", unconfirmed: true } },
-            ["needs 1 to lead / 10 more ends it", "leads, last point / 10 more ends it"]],
+            [" / ", " / "]],
+        ["no winner", { result: { how: "both_injured", class_points: { red: 0, blue: 0 } } },
+            ["both injured / ", "both injured / "]],
     ];
     for (const [name, more, want] of rows) assert.deepEqual(lanes(more), want, name);
+});
+
+test("where there is little room each line has one fact", () => {
+    const byPoints = { red: 4, blue: 2, leader: { side: "red", by: "points" } };
+    const rows = [
+        ["level", {}, ["needs 1 to lead / 10 more ends it", "leads / last point"]],
+        ["points", { confirmed: byPoints }, ["leads by 2 / 10 more ends it", "needs more than 5 / 10 more ends it"]],
+        ["a caution", { cautions: { red: 1, blue: 0 } },
+            ["needs 1 to lead / 10 more ends it", "leads / last point"]],
+        ["one more caution loses", { cautions: { red: 2, blue: 0 } },
+            ["needs 1 to lead / 2 cautions", "leads / last point"]],
+        ["superiority", { confirmed: { ...byPoints, due: "superiority" } },
+            ["leads by 2 / superiority reached", " / "]],
+        ["result", { result: { how: "fall", code: "VFA", winner: "blue" } }, [" / ", "wins / by fall"]],
+        ["no winner", { result: { how: "both_injured" } }, [" / both injured", " / both injured"]],
+    ];
+    for (const [name, more, want] of rows) assert.deepEqual(lanes(more, "needs", true), want, name);
 });
 
 test("the table's second line is what the officials gave", () => {
