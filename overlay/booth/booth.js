@@ -26,7 +26,7 @@ import { StripView } from "./strip-view.js";
 const TICK_MS = 100;
 const READ_MS = 8000; // how long the read-back stays over the pinned row
 const MATS_SHOWN = 3;
-const SMALL_UNIT = 4; // of the bout line, in pixels
+const SMALL_UNIT = 6; // of the bout line, in pixels
 const SMALL = "(max-width: 1500px), (max-height: 850px)";
 const byId = (id) => document.getElementById(id);
 

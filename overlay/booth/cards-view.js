@@ -60,13 +60,18 @@ export class CardsView {
         const side = card?.side ?? SIDE_OF_PLACE[place];
         parts.node.classList.toggle("vacant", !card);
         parts.node.dataset.side = side ?? "";
-        const words = card && !card.side ? `booth.kind.${card.kind}` : "";
-        const tag = words && this.#say.has(words) ? this.#say(words) : this.#say("booth.place", { place });
-        parts.tag.replaceChildren(...(side ? [sign(side)] : []), make("span", "", tag));
+        parts.tag.replaceChildren(...(side ? [sign(side)] : []), make("span", "", this.#tagText(place, card)));
         parts.headline.hidden = !card;
         setText(parts.headline, card?.headline ?? "");
         setText(parts.line, card?.line ?? "");
         setText(parts.changed, card?.changed ? this.#say("booth.changed", { text: card.changed }) : "");
+    }
+
+    /** Whose card it is; of nobody's, what it is about; of an empty place, what comes there. */
+    #tagText(place, card) {
+        if (card?.side) return this.#say(`Side.${card.side}`);
+        const kind = `booth.kind.${card?.kind}`;
+        return this.#say.has(kind) ? this.#say(kind) : this.#say("booth.place", { place });
     }
 }
 
@@ -96,8 +101,8 @@ export class FactsView {
         const row = make("li", "fact");
         const text = make("p");
         text.append(make("b", "words", headline));
-        if (line) text.append(" ", make("span", "", line));
-        if (changed) text.append(" ", make("span", "changed", this.#say("booth.changed", { text: changed })));
+        if (line) text.append(" ", make("span", "words", line));
+        if (changed) text.append(" ", make("span", "changed words", this.#say("booth.changed", { text: changed })));
         row.append(side ? sign(side) : make("i"), text, cardKeys(place, this.#give, this.#say, false));
         return row;
     }
