@@ -5,12 +5,12 @@ import { make, setText } from "../elements/working-head.js";
 import { choicesOf } from "./options.js";
 import { nameOf, readback } from "./readback.js";
 
-const NARROW = "(max-width: 1150px) and (orientation: portrait)";
-const LONG = 56; // characters; a longer sentence is set smaller, so that it stays in two lines
+const NARROW = "(max-width: 1150px)";
 
 export class ReadView {
     #parts;
     #give;
+    #width;
 
     /** @param {{band: HTMLElement, sentence: HTMLElement, notes: HTMLElement,
      *      detail: HTMLElement}} parts */
@@ -30,10 +30,20 @@ export class ReadView {
         if (text.parentNode !== sentence) sentence.replaceChildren(sign, text);
         sign.hidden = !said.side;
         if (said.side && sign.getAttribute("side") !== said.side) sign.setAttribute("side", said.side);
-        sentence.classList.toggle("long", said.sentence.length > LONG);
-        setText(text, said.sentence);
+        this.#say(said.sentence);
         this.#showNotes(said);
         this.#showChoices(strokes, context);
+    }
+
+    /** A sentence that has no room in one line is set smaller, in two. */
+    #say(words) {
+        const { sentence, text } = this.#parts;
+        const { clientWidth: width } = sentence;
+        if (text.textContent === words && this.#width === width) return;
+        this.#width = width;
+        setText(text, words);
+        sentence.classList.remove("long");
+        sentence.classList.toggle("long", sentence.scrollHeight > sentence.clientHeight * 1.5);
     }
 
     #showNotes({ warnings, notes, asks }) {

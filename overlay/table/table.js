@@ -20,7 +20,7 @@ import { ReadView } from "./read-view.js";
 import { findMat } from "./which-mat.js";
 
 const TICK_MS = 100;
-const LINE_UNITS = [["(max-width: 1150px)", "3"], ["(max-width: 1500px), (max-height: 850px)", "5"]];
+const LINE_UNITS = [["(max-width: 1150px)", "3"], ["(max-width: 1500px), (max-height: 850px)", "6"]];
 const byId = (id) => document.getElementById(id);
 
 const options = readOptions(location.search, {

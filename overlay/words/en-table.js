@@ -81,7 +81,7 @@ export default {
             redo: "undo the undo",
         },
         stoppage: {
-            injury: "injury", blood: "blood", review: "review", conference: "conference",
+            injury: "injury", blood: "blood", review: "review", conference: "confer\u00adence",
             other: "other",
         },
         reason: {
