@@ -103,7 +103,8 @@ static int export_remains(struct exporting *exporting, const char *reason)
     fflush(stdout);
     if (status != 0)
         return tell(status, uv_strerror(status));
-    fprintf(stderr, "boutwire export: %s\nboutwire export: %s\n", reason, loss);
+    bool told = strstr(reason, loss) != NULL;
+    fprintf(stderr, "boutwire export: %s%s%s\n", reason, told ? "" : "; ", told ? "" : loss);
     return EXIT_REFUSED;
 }
 

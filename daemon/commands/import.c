@@ -15,7 +15,7 @@
 #include "wire/json.h"
 
 static const char help[] =
-    "usage: boutwire import [--store FILE] [--rules FILE]... LOG|-\n"
+    "usage: boutwire import [--store FILE] [--rules FILE]... [--keep-going] LOG|-\n"
     "Puts a log (NDJSON) into a store that no daemon holds, after what is there; makes the store "
     "if\n"
     "there is none. The whole log or nothing: a line that `boutwire fold` would refuse is named "
@@ -26,6 +26,7 @@ static const char help[] =
     "the whole store. So export, then import into a new store, gives the same log byte for byte.\n"
     "  --store FILE   the store (boutwire.sqlite)                    BOUTWIRE_STORE\n"
     "  --rules FILE   know one more edition (may be repeated)\n"
+    "  --keep-going   name a line that is not valid, leave it out and go on; exit 1 at the end\n"
     "Exit codes: 0 all of it is there, 1 a line is not valid or the store is damaged, 2 wrong use, "
     "or\n"
     "a file or store that can't be used, 3 no memory.\n";
@@ -38,6 +39,8 @@ struct importing {
     struct journal_row *rows; /* their texts are ours */
     size_t count, capacity, repeated_count;
     int64_t last_at_ms;
+    bool keep_going;
+    bool store_failed; /* it is left as it is for the next start */
     int code;
 };
 
@@ -130,7 +133,7 @@ static bool take_line(void *context, const struct log_file_line *line)
     case NOT_ADMITTED:
         fprintf(stderr, "%s:%zu: %s\n", importing->path, line->number, line->complaint.detail);
         importing->code = EXIT_REFUSED;
-        return false;
+        return importing->keep_going;
     case ADMITTED:
         if (add_row(importing, line->admittance.seq))
             return true;
@@ -152,7 +155,8 @@ static bool read_lines(struct importing *importing)
     }
     log_file_read(&importing->log, text, size, take_line, importing);
     free(text);
-    return importing->code == EXIT_FINE;
+    return importing->code == EXIT_FINE ||
+           (importing->code == EXIT_REFUSED && importing->keep_going);
 }
 
 /* ---- the transaction ---- */
@@ -185,6 +189,7 @@ static void write_store(struct importing *importing)
     }
     if (status != 0) {
         importing->code = tell(status, reason);
+        importing->store_failed = true;
         return;
     }
     printf("%s: %zu events imported", importing->store_path, importing->count);
@@ -198,7 +203,7 @@ static int run(struct importing *importing, const struct editions *editions)
     arena_init(&importing->arena, malloc, free);
     if (read_store(importing) && read_lines(importing))
         write_store(importing);
-    store_close(importing->store, importing->code == EXIT_FINE);
+    store_close(importing->store, !importing->store_failed);
     for (size_t i = 0; i < importing->count; i++)
         free((void *)(uintptr_t)importing->rows[i].text);
     free(importing->rows);
@@ -212,6 +217,7 @@ int command_import(int argc, char **argv)
     static const struct option options[] = {
         {"store", required_argument, NULL, 's'},
         {"rules", required_argument, NULL, 'r'},
+        {"keep-going", no_argument, NULL, 'k'},
         {"help", no_argument, NULL, 'h'},
         {NULL, 0, NULL, 0},
     };
@@ -226,6 +232,8 @@ int command_import(int argc, char **argv)
             return fputs(help, stdout), command_finish(EXIT_FINE);
         if (option == 's')
             given.values[SETTING_STORE] = optarg;
+        else if (option == 'k')
+            importing.keep_going = true;
         else if (option == 'r' && rules_count < sizeof rules / sizeof *rules)
             rules[rules_count++] = optarg;
         else

@@ -48,13 +48,14 @@ enum event_type {
 #define EVENT_MEMBERS(X)                                                                           \
     X(ID, "id")                                                                                    \
     X(TYPE, "type")                                                                                \
-    X(BOUT, "bout") X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by")                  \
-        X(PERIOD, "period") X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red") X(BLUE, "blue")        \
-            X(MAT, "mat") X(NUMBER, "number") X(STYLE, "style") X(AGE_GROUP, "age_group")          \
-                X(WEIGHT, "weight") X(STAGE, "stage") X(SLOT, "slot") X(LENGTH, "length")          \
-                    X(CALL, "call") X(OFF, "off") X(DO, "do") X(SIDE, "side") X(POINTS, "points")  \
-                        X(ACTION, "action") X(TECHNIQUE, "technique") X(LEG, "leg") X(             \
-                            ATTACK, "attack") X(UNCONFIRMED, "unconfirmed") X(BEFORE, "before")    \
+    X(BOUT, "bout")                                                                                \
+    X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by") X(PERIOD, "period")              \
+        X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red") X(BLUE, "blue") X(MAT, "mat")              \
+            X(NUMBER, "number") X(STYLE, "style") X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X( \
+                STAGE, "stage") X(SLOT, "slot") X(LENGTH, "length") X(CALL, "call") X(OFF, "off")  \
+                X(DO, "do") X(SIDE, "side") X(POINTS, "points") X(ACTION, "action")                \
+                    X(TECHNIQUE, "technique") X(LEG, "leg") X(ATTACK, "attack")                    \
+                        X(UNCONFIRMED, "unconfirmed") X(BEFORE, "before")                          \
                             X(TECHNIQUES, "techniques") X(SETUP, "setup") X(OUTCOME, "outcome")    \
                                 X(AFTER, "after") X(STOPPED_BY, "stopped_by") X(REASON, "reason")  \
                                     X(POSITION, "position") X(TOP, "top") X(ORDERED, "ordered")    \

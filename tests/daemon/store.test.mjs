@@ -174,6 +174,15 @@ test("an import is whole or nothing, goes on after what is there, and skips what
     assert.match(errors, reason);
     assert.equal(hash(day), was);
   }
+  // Asked to, it takes what is valid, names what isn't, and says by its exit code that there was some.
+  const some = newPath();
+  writeFileSync(some, readFileSync(day));
+  const most = await run(["import", "--keep-going", "--store", some, "-"], { input: ndjson(bad) });
+  assert.equal(most.code, 1);
+  assert.match(most.errors, /^-:2: points[^\n]*\n$/);
+  assert.match(most.out, /: 1 events imported\n/);
+  assert.equal((await exported(some)).lines.length, 4);
+
   const none = newPath();
   assert.equal((await take(none, bad)).code, 1);
   assert.ok(!existsSync(none), "a store isn't made for a log that is refused");
