@@ -24,26 +24,35 @@ export function textWidth(text, weight, size) {
 }
 
 const NAME_SIZES = [62, 54, 48, 42];
+const SIZES_WITH_TEAM = [62, 54];
+const TEAM_SIZE = 42;
+const GAP = 24; /* between a name and its team */
 
-/** Both names in one size; the teams stay only where both lanes have room for them at full size.
- *  Where a whole name has no room at the smallest size, both are shown by their family names.
+/** Both names in one size, alike in both lanes: whole names with the teams; else family names with
+ *  the teams, as long as the names stay large; else the names alone, whole where they fit at all.
  *  @param {{name: string, family?: string, team?: string}[]} lanes
  *  @param {number} width
  *  @param {(text: string, weight: number, size: number) => number} measure
  *  @returns {{size: number, names: string[], teams: boolean}} */
 export function fitNames(lanes, width, measure) {
-    const fit = (names, size) => names.every((name) => measure(name, 600, size) <= width);
     const whole = lanes.map(({ name }) => name);
-    const short = lanes.map(({ name, family }) => family ?? name);
-    const names = fit(whole, NAME_SIZES.at(-1)) ? whole : short;
-    const teams =
-        lanes.some(({ team }) => team) &&
-        lanes.every(
-            ({ team }, i) =>
-                measure(names[i], 600, NAME_SIZES[0]) + (team ? 24 + measure(team, 400, 42) : 0) <=
-                width,
-        );
-    return { size: largest(NAME_SIZES, (size) => fit(names, size)), names, teams };
+    const family = lanes.map((lane) => lane.family ?? lane.name);
+    const short = family[0] === family[1] ? whole : family; /* of two sisters, both whole */
+    const room = lanes.map(({ team }) => width - (team ? GAP + measure(team, 400, TEAM_SIZE) : 0));
+    const fit = (names, size, rooms) => names.every((name, i) => measure(name, 600, size) <= rooms[i]);
+    const sizeOf = (names, sizes, rooms) => sizes.find((size) => fit(names, size, rooms));
+
+    const anyTeam = lanes.some(({ team }) => team);
+    for (const names of anyTeam ? [whole, short] : []) {
+        const size = sizeOf(names, names === whole ? SIZES_WITH_TEAM.slice(0, 1) : SIZES_WITH_TEAM, room);
+        if (size) return { size, names, teams: true };
+    }
+    const alone = lanes.map(() => width);
+    for (const names of [whole, short]) {
+        const size = sizeOf(names, NAME_SIZES, alone);
+        if (size) return { size, names, teams: false };
+    }
+    return { size: NAME_SIZES.at(-1), names: short, teams: false };
 }
 
 /** The first size that fits, else the smallest.

@@ -120,7 +120,7 @@ export default {
         taken_out: "corrected: {was} taken out",
         /* Under the clock, once the bout should end: 12 letters at most. */
         due: { time: "Time is up", superiority: "Superiority", cautions: "3 cautions" },
-        under_review: "Under review",
+        under_review: "Review",
         beats: "beats",
         no_winner: "No winner: {how}",
         score_and_how: "{how}, {score}",
