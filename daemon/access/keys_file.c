@@ -335,10 +335,23 @@ static bool add_key(struct writing *writing, const char *path, const struct key_
     return append(writing->file, path, writing->whole, key_json(wish, made), reason);
 }
 
+/* As an event could name it: 1 to 100 characters of UTF-8. */
+static bool is_mat(const char *mat)
+{
+    json_t *text = json_string(mat);
+    size_t characters = 0;
+    for (const char *byte = mat; *byte != '\0'; byte++)
+        characters += ((unsigned char)*byte & 0xc0) != 0x80 ? 1 : 0;
+    json_decref(text);
+    return text != NULL && characters >= 1 && characters <= 100;
+}
+
 bool keys_file_add(const char *path, const struct key_wish *wish, struct new_key *made,
                    char reason[KEYS_REASON_SIZE])
 {
     struct writing writing;
+    if (wish->mat != NULL && !is_mat(wish->mat))
+        return fail(reason, "no mat can be called that: 1 to 100 characters are wanted");
     bool done = writing_begin(&writing, path, O_CREAT, reason) &&
                 add_key(&writing, path, wish, made, reason);
     writing_end(&writing);

@@ -101,9 +101,9 @@ static void say_forbidden(struct complaint *complaint, const struct grant *grant
                           enum action action)
 {
     *complaint = (struct complaint){.why = ACCEPTED};
-    snprintf(complaint->detail, sizeof complaint->detail, "a key of the role %s%s%.40s may not %s",
-             role_name(grant->role), grant->mat != NULL ? " on mat " : "",
-             grant->mat != NULL ? grant->mat : "", action_words(action));
+    snprintf(complaint->detail, sizeof complaint->detail, "a key of the role %s%s may not %s",
+             role_name(grant->role), grant->mat != NULL ? " for one mat" : "",
+             action_words(action));
 }
 
 /* ---- check: admit one event into the log, and note it in the batch ---- */

@@ -198,11 +198,15 @@ void keys_end(struct service *service, const char *name)
 {
     struct keys *keys = &service->keys;
     int64_t now_ms = daytime_now(&service->daytime);
+    report(&service->report, REPORT_INFO, "a key is ended by the gallery", "key=%s", name);
+    if (keys->player.name != NULL && strcmp(keys->player.name, name) == 0) {
+        keys->player.ended_ms = now_ms; /* it stands in no file */
+        return;
+    }
     struct keys_ending *ending = calloc(1, sizeof *ending);
     for (size_t i = 0; i < keys->ring.count; i++)
         if (strcmp(keys->ring.keys[i].name, name) == 0 && key_opens(&keys->ring.keys[i], now_ms))
             keys->ring.keys[i].ended_ms = now_ms;
-    report(&service->report, REPORT_INFO, "a key is ended by the gallery", "key=%s", name);
     if (ending != NULL) {
         ending->keys = keys;
         ending->now_ms = now_ms;

@@ -223,7 +223,7 @@ test("a batch with one event that may not be keyed is not taken at all", async (
   const answer = await postAs(daemon, keys["table on A"], batch);
   assertProblem(answer, { status: 403, type: "forbidden", line: 2 });
   const { detail } = JSON.parse(answer.body);
-  assert.match(detail, /role table on mat A may not key events of this bout/);
+  assert.match(detail, /role table for one mat may not key events of this bout/);
   assert.deepEqual((await daemon.bout("a")).score, { red: 0, blue: 0 });
 });
 
@@ -533,6 +533,10 @@ test("boutwire key: add, list, revoke", async () => {
   assert.equal((await key("revoke", "Ann.B")).code, 0);
   assert.match((await key("list")).out, /^Ann\.B\t.*\trevoked$/m);
   assert.equal((await key("revoke", "nobody")).code, 1);
+  // A mat that no event could name.
+  const unsaid = await run(["key", "add", "table", "--mat", "x".repeat(101), "--store", store]);
+  assert.equal(unsaid.code, 1);
+  assert.match(unsaid.errors, /mat/);
   const wrong = [
     [],
     ["add"],
@@ -571,6 +575,16 @@ test("a rehearsal and the demo where keys are needed", async (t) => {
     const { body } = await askAs(demo, key, "/api/v1/topics/day/booth");
     return JSON.parse(body).state.mats.A;
   }, "the demo to play");
+  // The player holds a key of its own, and can be cut off like anybody else.
+  const gallery = await Line.openWith(demo, key, "gallery");
+  t.after(() => gallery.close());
+  const isPlayer = ([, { name }]) => name === "rehearsal";
+  const { connected } = await gallery.state("gallery", (state) =>
+    Object.entries(state.connected).some(isPlayer),
+  );
+  const [number] = Object.entries(connected).find(isPlayer);
+  gallery.say({ cut: { connected: number } });
+  await until(() => /this key has ended/.test(demo.errors), "the player to say why it stops");
 });
 
 test("nothing of a key stands in what the daemon says about itself", async (t) => {
