@@ -19,14 +19,6 @@ static bool publish(struct service *service, const char *topic, json_t *state)
     return done;
 }
 
-static json_t *whole(json_t *object, bool complete)
-{
-    if (complete)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
 /* The lines told of the bout that the mat shows. */
 static json_t *lines_of(const struct mat *mat)
 {
@@ -42,7 +34,7 @@ static json_t *lines_of(const struct mat *mat)
                             told_line_json(&told->line, told->event, told->at_ms,
                                            mat->shown->fold.details->period_ms));
     }
-    return whole(lines, complete);
+    return json_whole(lines, complete);
 }
 
 /* The output `main` shows the first mat that had a bout. */
@@ -74,7 +66,7 @@ static bool publish_output(struct service *service, const struct mat *mat, json_
     bool complete = object != NULL &&
                     json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
                     add_part(object, "bout", view) && add_withheld(service, object);
-    return publish(service, "out/main", whole(object, complete));
+    return publish(service, "out/main", json_whole(object, complete));
 }
 
 /* What a mat's topics are made of, each part made once. `shown` and `lines` are the public's. */
@@ -123,7 +115,7 @@ static bool publish_of_mat(struct service *service, const struct mat *mat, const
     char topic[TOPIC_SIZE];
     snprintf(topic, sizeof topic, "mat/%s/%s", mat->name, audience);
     complete = complete && json_add_text(object, "mat", mat->name);
-    return publish(service, topic, whole(object, complete));
+    return publish(service, topic, json_whole(object, complete));
 }
 
 static bool publish_booth(struct service *service, const struct mat *mat, const struct parts *parts)
@@ -184,7 +176,7 @@ static json_t *mats_of(const struct hall *hall, int64_t now_ms, bool public)
         struct state state = state_of(fold_of(mat->shown, public), now_ms);
         complete = json_add(mats, mat->name, short_json(&state));
     }
-    return whole(mats, complete);
+    return json_whole(mats, complete);
 }
 
 static json_t *results_of(const struct hall *hall, int64_t now_ms, bool public)
@@ -200,7 +192,7 @@ static json_t *results_of(const struct hall *hall, int64_t now_ms, bool public)
                  (unsigned long long)bout->bout->events[bout->fold.close].seq);
         complete = json_add(results, number, result_line_json(&state));
     }
-    return whole(results, complete);
+    return json_whole(results, complete);
 }
 
 static json_t *day_json(const struct hall *hall, int64_t now_ms, bool public)
@@ -208,7 +200,7 @@ static json_t *day_json(const struct hall *hall, int64_t now_ms, bool public)
     json_t *object = json_object();
     bool complete = json_add(object, "mats", mats_of(hall, now_ms, public)) &&
                     json_add(object, "results", results_of(hall, now_ms, public));
-    return whole(object, complete);
+    return json_whole(object, complete);
 }
 
 static bool covers_any(const struct hall *hall)
@@ -225,7 +217,7 @@ static json_t *public_day_json(const struct service *service, json_t *booth, int
         return covers_any(&service->hall) ? day_json(&service->hall, now_ms, true)
                                           : json_incref(booth);
     json_t *object = json_pack("{s:{}}", "mats");
-    return whole(object, object != NULL && add_withheld(service, object));
+    return json_whole(object, object != NULL && add_withheld(service, object));
 }
 
 static bool publish_day(struct service *service, int64_t now_ms)

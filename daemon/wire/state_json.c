@@ -2,6 +2,14 @@
 #include <stdio.h>
 #include "rules/time_of_day.h"
 
+json_t *json_whole(json_t *object, bool complete)
+{
+    if (complete)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
 bool json_add(json_t *object, const char *name, json_t *value)
 {
     if (object == NULL || value == NULL) {
@@ -56,28 +64,19 @@ static json_t *leader_json(struct leader leader)
     return json_pack("{s:s, s:s}", "side", side_name(leader.side), "by", criterion_name(leader.by));
 }
 
-/* `complete` false: gives the object back as NULL. */
-static json_t *whole(json_t *object, bool complete)
-{
-    if (complete)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
 static json_t *clock_json(const struct state *state)
 {
     const struct details *details = state->fold->details;
     json_t *clock = json_object();
     int64_t elapsed_ms =
         (int64_t)(state->clock.period - 1) * details->period_ms + state->clock.t_ms;
-    return whole(clock,
-                 json_add_integer(clock, "period", state->clock.period) &&
-                     json_add_integer(clock, "t_ms", state->clock.t_ms) &&
-                     json_add_integer(clock, "left_ms", details->period_ms - state->clock.t_ms) &&
-                     json_add_integer(clock, "elapsed_ms", elapsed_ms) &&
-                     json_add(clock, "running", json_boolean(state->clock.running)) &&
-                     json_add_true(clock, "unsure", state->fold->clock.unsure));
+    return json_whole(
+        clock, json_add_integer(clock, "period", state->clock.period) &&
+                   json_add_integer(clock, "t_ms", state->clock.t_ms) &&
+                   json_add_integer(clock, "left_ms", details->period_ms - state->clock.t_ms) &&
+                   json_add_integer(clock, "elapsed_ms", elapsed_ms) &&
+                   json_add(clock, "running", json_boolean(state->clock.running)) &&
+                   json_add_true(clock, "unsure", state->fold->clock.unsure));
 }
 
 static json_t *holds_json(const struct state *state, enum side side)
@@ -90,7 +89,7 @@ static json_t *holds_json(const struct state *state, enum side side)
         snprintf(name, sizeof name, "%d", value);
         complete = count == 0 || json_add_integer(holds, name, count);
     }
-    return whole(holds, complete);
+    return json_whole(holds, complete);
 }
 
 static json_t *passivity_json(const struct state *state, enum side side)
@@ -103,7 +102,7 @@ static json_t *passivity_json(const struct state *state, enum side side)
             count == 0 ||
             json_add_integer(passivity, event_word(EVENT_PASSIVITY, MEMBER_STAGE, stage), count);
     }
-    return whole(passivity, complete);
+    return json_whole(passivity, complete);
 }
 
 static json_t *challenge_json(const struct state *state, enum side side)
@@ -113,7 +112,7 @@ static json_t *challenge_json(const struct state *state, enum side side)
     bool complete = json_add(object, "left", json_boolean(!challenge->lost));
     if (complete && challenge->open != EVENT_NONE)
         complete = json_add_text(object, "open", state->fold->bout->events[challenge->open].id);
-    return whole(object, complete);
+    return json_whole(object, complete);
 }
 
 static json_t *attempts_json(const struct attempts *attempts)
@@ -136,7 +135,7 @@ static json_t *rows_json(const struct state *state, enum side side)
     for (size_t i = 0; i < state->fold->row_count && complete; i++)
         complete = add_attempts(rows, state->fold->rows[i].technique,
                                 &state->fold->rows[i].sides[side_index(side)]);
-    return whole(rows, complete);
+    return json_whole(rows, complete);
 }
 
 static json_t *attacks_json(const struct state *state, enum side side)
@@ -146,11 +145,11 @@ static json_t *attacks_json(const struct state *state, enum side side)
     bool complete = legs != NULL && add_attempts(legs, "lead", &tally->legs[LEG_LEAD]) &&
                     add_attempts(legs, "trail", &tally->legs[LEG_TRAIL]);
     complete = json_add(attacks, "leg", legs) && complete;
-    return whole(attacks, complete && json_add_integer(attacks, "tried", tally->tried) &&
-                              json_add_integer(attacks, "scored", tally->scored) &&
-                              json_add_integer(attacks, "stopped", tally->stopped) &&
-                              json_add_integer(attacks, "countered", tally->countered) &&
-                              json_add(attacks, "by", rows_json(state, side)));
+    return json_whole(attacks, complete && json_add_integer(attacks, "tried", tally->tried) &&
+                                   json_add_integer(attacks, "scored", tally->scored) &&
+                                   json_add_integer(attacks, "stopped", tally->stopped) &&
+                                   json_add_integer(attacks, "countered", tally->countered) &&
+                                   json_add(attacks, "by", rows_json(state, side)));
 }
 
 static json_t *cell_json(const struct cell *cell)
@@ -161,7 +160,7 @@ static json_t *cell_json(const struct cell *cell)
         complete = json_add(object, "leader", leader_json(cell->leader));
     if (complete && cell->superiority)
         complete = json_add_text(object, "due", due_name(DUE_SUPERIORITY));
-    return whole(object, complete);
+    return json_whole(object, complete);
 }
 
 static json_t *outlook_json(const struct state *state, enum side side)
@@ -174,18 +173,18 @@ static json_t *outlook_json(const struct state *state, enum side side)
         complete = !state->fold->details->edition->values[value] ||
                    json_add(outlook, name, cell_json(&state->outlook[side_index(side)][value]));
     }
-    return whole(outlook, complete);
+    return json_whole(outlook, complete);
 }
 
 static json_t *needs_json(const struct state *state, enum side side)
 {
     const struct needs *needs = &state->needs[side_index(side)];
     json_t *object = json_object();
-    return whole(object,
-                 object != NULL &&
-                     (needs->to_lead == 0 || json_add_integer(object, "to_lead", needs->to_lead)) &&
-                     (needs->to_superiority == 0 ||
-                      json_add_integer(object, "to_superiority", needs->to_superiority)));
+    return json_whole(
+        object, object != NULL &&
+                    (needs->to_lead == 0 || json_add_integer(object, "to_lead", needs->to_lead)) &&
+                    (needs->to_superiority == 0 ||
+                     json_add_integer(object, "to_superiority", needs->to_superiority)));
 }
 
 static json_t *confirmed_json(const struct state *state)
@@ -194,34 +193,36 @@ static json_t *confirmed_json(const struct state *state)
     bool complete = object != NULL;
     if (complete && state->confirmed_leader.side != SIDE_NONE)
         complete = json_add(object, "leader", leader_json(state->confirmed_leader));
-    return whole(object, complete && json_add_text(object, "due", due_name(state->confirmed_due)) &&
-                             json_add_true(object, "under_review", state->under_review));
+    return json_whole(object, complete &&
+                                  json_add_text(object, "due", due_name(state->confirmed_due)) &&
+                                  json_add_true(object, "under_review", state->under_review));
 }
 
 static json_t *position_json(const struct state *state)
 {
     const struct event *event = state->fold->events[state->fold->position].event;
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "position",
-                               event_word(EVENT_POSITION, MEMBER_POSITION, event->position)) &&
-                     json_add_text(object, "top", side_name((enum side)event->top)) &&
-                     json_add_true(object, "ordered", event_gives(event, MEMBER_ORDERED)));
+    return json_whole(object,
+                      json_add_text(object, "position",
+                                    event_word(EVENT_POSITION, MEMBER_POSITION, event->position)) &&
+                          json_add_text(object, "top", side_name((enum side)event->top)) &&
+                          json_add_true(object, "ordered", event_gives(event, MEMBER_ORDERED)));
 }
 
 static json_t *result_json(const struct state *state)
 {
     const struct result *result = &state->result;
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "how", result->how) &&
-                             json_add_text(object, "code", result->code) &&
-                             json_add_text(object, "winner", side_name(result->winner)) &&
-                             json_add(object, "class_points",
-                                      numbers(result->class_points[0], result->class_points[1])) &&
-                             json_add_integer(object, "period", result->period) &&
-                             json_add_integer(object, "time_ms", result->time_ms) &&
-                             json_add(object, "consistent", json_boolean(result->consistent)) &&
-                             json_add_true(object, "unconfirmed", result->unconfirmed));
+    return json_whole(object,
+                      json_add_text(object, "how", result->how) &&
+                          json_add_text(object, "code", result->code) &&
+                          json_add_text(object, "winner", side_name(result->winner)) &&
+                          json_add(object, "class_points",
+                                   numbers(result->class_points[0], result->class_points[1])) &&
+                          json_add_integer(object, "period", result->period) &&
+                          json_add_integer(object, "time_ms", result->time_ms) &&
+                          json_add(object, "consistent", json_boolean(result->consistent)) &&
+                          json_add_true(object, "unconfirmed", result->unconfirmed));
 }
 
 static bool add_due(json_t *object, const struct state *state)
@@ -237,7 +238,7 @@ static bool add_due(json_t *object, const struct state *state)
     for (enum side side = SIDE_RED; side <= SIDE_BLUE && complete; side++)
         if (state->due_against[side_index(side)])
             complete = json_array_append_new(sides, json_string_nocheck(side_name(side))) == 0;
-    return json_add(object, "due_against", whole(sides, complete));
+    return json_add(object, "due_against", json_whole(sides, complete));
 }
 
 bool state_json_score(json_t *object, const struct state *state)
@@ -266,10 +267,11 @@ static json_t *stoppage_json(const struct state *state)
 {
     const struct event *event = state->fold->events[state->fold->stoppage].event;
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "kind",
-                                       event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
-                             json_add_text(object, "side", side_name((enum side)event->side)) &&
-                             json_add_integer(object, "for_ms", state->stoppage_ms));
+    return json_whole(
+        object,
+        json_add_text(object, "kind", event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
+            json_add_text(object, "side", side_name((enum side)event->side)) &&
+            json_add_integer(object, "for_ms", state->stoppage_ms));
 }
 
 static json_t *activity_json(const struct state *state)
@@ -292,5 +294,5 @@ json_t *state_json(const struct state *state)
         (state->forced_call_left_ms == EVENT_NONE ||
          json_add(object, "forced_call",
                   json_pack("{s:i}", "left_ms", (int)state->forced_call_left_ms)));
-    return whole(object, complete);
+    return json_whole(object, complete);
 }

@@ -7,14 +7,6 @@
 #include "wire/json.h"
 #include "wire/state_json.h"
 
-static json_t *whole(json_t *object, bool complete)
-{
-    if (complete)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
 static bool add_by_seq(json_t *object, uint64_t seq, json_t *value)
 {
     char name[24];
@@ -25,13 +17,13 @@ static bool add_by_seq(json_t *object, uint64_t seq, json_t *value)
 static json_t *person_json(const struct person *person)
 {
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "name", person->name) &&
-                             json_add_text(object, "family", person->family) &&
-                             json_add_text(object, "given", person->given) &&
-                             json_add_text(object, "say", person->say) &&
-                             json_add_text(object, "team", person->team) &&
-                             json_add_text(object, "noc", person->noc) &&
-                             json_add_text(object, "athlete", person->athlete));
+    return json_whole(object, json_add_text(object, "name", person->name) &&
+                                  json_add_text(object, "family", person->family) &&
+                                  json_add_text(object, "given", person->given) &&
+                                  json_add_text(object, "say", person->say) &&
+                                  json_add_text(object, "team", person->team) &&
+                                  json_add_text(object, "noc", person->noc) &&
+                                  json_add_text(object, "athlete", person->athlete));
 }
 
 static json_t *values_json(const struct edition *edition)
@@ -40,7 +32,7 @@ static json_t *values_json(const struct edition *edition)
     bool complete = object != NULL;
     for (unsigned value = 1; value <= EDITION_VALUE_MAX && complete; value++)
         complete = !edition->values[value] || add_by_seq(object, value, json_true());
-    return whole(object, complete);
+    return json_whole(object, complete);
 }
 
 static bool add_unless_none(json_t *object, const char *name, int32_t number)
@@ -52,24 +44,24 @@ static json_t *details_json(const struct details *details)
 {
     const struct edition *edition = details->edition;
     json_t *object = json_object();
-    return whole(object,
-                 json_add_text(object, "rules", edition->name) &&
-                     json_add(object, "red", person_json(&details->sides[0])) &&
-                     json_add(object, "blue", person_json(&details->sides[1])) &&
-                     json_add_text(object, "mat", details->mat) &&
-                     json_add_text(object, "number", details->number) &&
-                     json_add_text(object, "style", details->style) &&
-                     json_add_text(object, "age_group", details->age_group_name) &&
-                     json_add_text(object, "weight", details->weight) &&
-                     json_add_text(object, "stage", details->stage) &&
-                     json_add_integer(object, "periods", details->periods) &&
-                     json_add_integer(object, "period_ms", details->period_ms) &&
-                     json_add_integer(object, "break_ms", details->break_ms) &&
-                     json_add(object, "values", values_json(edition)) &&
-                     json_add_integer(object, "superiority", edition->superiority) &&
-                     json_add_integer(object, "cautions_out", edition->cautions_out) &&
-                     add_unless_none(object, "activity_ms", edition->activity_ms) &&
-                     add_unless_none(object, "forced_call_ms", details->age_group->forced_call_ms));
+    return json_whole(
+        object, json_add_text(object, "rules", edition->name) &&
+                    json_add(object, "red", person_json(&details->sides[0])) &&
+                    json_add(object, "blue", person_json(&details->sides[1])) &&
+                    json_add_text(object, "mat", details->mat) &&
+                    json_add_text(object, "number", details->number) &&
+                    json_add_text(object, "style", details->style) &&
+                    json_add_text(object, "age_group", details->age_group_name) &&
+                    json_add_text(object, "weight", details->weight) &&
+                    json_add_text(object, "stage", details->stage) &&
+                    json_add_integer(object, "periods", details->periods) &&
+                    json_add_integer(object, "period_ms", details->period_ms) &&
+                    json_add_integer(object, "break_ms", details->break_ms) &&
+                    json_add(object, "values", values_json(edition)) &&
+                    json_add_integer(object, "superiority", edition->superiority) &&
+                    json_add_integer(object, "cautions_out", edition->cautions_out) &&
+                    add_unless_none(object, "activity_ms", edition->activity_ms) &&
+                    add_unless_none(object, "forced_call_ms", details->age_group->forced_call_ms));
 }
 
 /* The clock as its events left it; once it has run out, as it stands then. */
@@ -82,17 +74,18 @@ static json_t *anchor_json(const struct state *state)
     int64_t at_ms = runs               ? clock->anchor_ms
                     : reading->used_up ? reading->used_up_ms
                                        : clock->anchor_ms;
-    return whole(object, json_add_integer(object, "period", reading->period) &&
-                             json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
-                             (!clock->keyed || json_add_time(object, "at", at_ms)) &&
-                             json_add(object, "running", json_boolean(runs)) &&
-                             json_add_true(object, "unsure", clock->unsure));
+    return json_whole(object,
+                      json_add_integer(object, "period", reading->period) &&
+                          json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
+                          (!clock->keyed || json_add_time(object, "at", at_ms)) &&
+                          json_add(object, "running", json_boolean(runs)) &&
+                          json_add_true(object, "unsure", clock->unsure));
 }
 
 static json_t *break_json(const struct state *state)
 {
     json_t *object = json_object();
-    return whole(object, json_add_time(object, "ends_at", state->break_ends_ms));
+    return json_whole(object, json_add_time(object, "ends_at", state->break_ends_ms));
 }
 
 static json_t *stoppage_json(const struct state *state)
@@ -100,7 +93,7 @@ static json_t *stoppage_json(const struct state *state)
     const struct fold *fold = state->fold;
     const struct event *event = fold->events[fold->stoppage].event;
     json_t *object = json_object();
-    return whole(
+    return json_whole(
         object,
         json_add_text(object, "kind", event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
             json_add_text(object, "side", side_name((enum side)event->side)) &&
@@ -110,11 +103,11 @@ static json_t *stoppage_json(const struct state *state)
 static json_t *activity_json(const struct state *state)
 {
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "side", side_name(state->activity.side)) &&
-                             json_add_integer(object, "period", state->activity.period) &&
-                             json_add_integer(object, "t_ms", state->activity.t_ms) &&
-                             json_add_integer(object, "length_ms",
-                                              state->fold->details->edition->activity_ms));
+    return json_whole(object, json_add_text(object, "side", side_name(state->activity.side)) &&
+                                  json_add_integer(object, "period", state->activity.period) &&
+                                  json_add_integer(object, "t_ms", state->activity.t_ms) &&
+                                  json_add_integer(object, "length_ms",
+                                                   state->fold->details->edition->activity_ms));
 }
 
 /* ---- what is kept from one view to the next ---- */
@@ -238,7 +231,7 @@ static json_t *side_json(enum side side)
 static json_t *mark_json(const struct mark_key *key)
 {
     json_t *mark = json_object();
-    return whole(
+    return json_whole(
         mark, json_add_text(mark, "kind", key->kind) &&
                   json_add_text(mark, "side", side_name(key->side)) &&
                   json_add_integer(mark, "period", key->period) &&
@@ -281,14 +274,14 @@ static json_t *line_json(const struct state *state, struct view_memory *memory)
         struct mark_key key = mark_key_of(fold, read, kind, leader);
         complete = add_by_seq(line, fold->bout->events[i].seq, mark_kept(&memory->items[i], &key));
     }
-    return whole(line, complete);
+    return json_whole(line, complete);
 }
 
 json_t *view_json(const struct state *state, struct view_memory *memory)
 {
     const struct fold *fold = state->fold;
     json_t *view = json_object();
-    return whole(
+    return json_whole(
         view,
         state_json_score(view, state) && json_add_integer(view, "seq", (int64_t)state->seq) &&
             json_add(view, "details", details_json(fold->details)) &&
@@ -357,7 +350,7 @@ static json_t *listed_json(const struct state *state, size_t place)
         if (fold->events[i].stands && amend->type == EVENT_AMEND && (size_t)amend->ref == place)
             complete = amend_members(object, amend);
     }
-    return whole(object, complete && add_reading(object, read));
+    return json_whole(object, complete && add_reading(object, read));
 }
 
 /* An amended event is made anew each time: its key would have to hold its amendments. */
@@ -386,7 +379,7 @@ json_t *events_json(const struct state *state, struct view_memory *memory)
         if (fold->bout->events[i].type != EVENT_BOUT)
             complete = add_by_seq(list, fold->bout->events[i].seq,
                                   listed_kept(state, i, &memory->items[i]));
-    return whole(list, complete);
+    return json_whole(list, complete);
 }
 
 json_t *notes_json(const struct state *state)
@@ -403,7 +396,7 @@ json_t *notes_json(const struct state *state)
                    json_add_text(note, "text", event->text) &&
                    json_add_text(note, "side", side_name((enum side)event->side));
     }
-    return whole(notes, complete);
+    return json_whole(notes, complete);
 }
 
 /* ---- other mats ---- */
@@ -411,8 +404,8 @@ json_t *notes_json(const struct state *state)
 static json_t *name_json(const struct person *person)
 {
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "name", person->name) &&
-                             json_add_text(object, "team", person->team));
+    return json_whole(object, json_add_text(object, "name", person->name) &&
+                                  json_add_text(object, "team", person->team));
 }
 
 json_t *short_json(const struct state *state)
@@ -426,16 +419,16 @@ json_t *short_json(const struct state *state)
         complete = part == NULL || json_add(object, shared[i], json_incref(part));
     }
     json_decref(all);
-    return whole(object, complete && json_add_text(object, "bout", state->fold->bout->id) &&
-                             json_add_text(object, "number", details->number) &&
-                             json_add_text(object, "style", details->style) &&
-                             json_add_text(object, "weight", details->weight) &&
-                             json_add_text(object, "stage", details->stage) &&
-                             json_add(object, "red", name_json(&details->sides[0])) &&
-                             json_add(object, "blue", name_json(&details->sides[1])) &&
-                             json_add(object, "clock", anchor_json(state)) &&
-                             json_add_integer(object, "period_ms", details->period_ms) &&
-                             json_add_integer(object, "periods", details->periods));
+    return json_whole(object, complete && json_add_text(object, "bout", state->fold->bout->id) &&
+                                  json_add_text(object, "number", details->number) &&
+                                  json_add_text(object, "style", details->style) &&
+                                  json_add_text(object, "weight", details->weight) &&
+                                  json_add_text(object, "stage", details->stage) &&
+                                  json_add(object, "red", name_json(&details->sides[0])) &&
+                                  json_add(object, "blue", name_json(&details->sides[1])) &&
+                                  json_add(object, "clock", anchor_json(state)) &&
+                                  json_add_integer(object, "period_ms", details->period_ms) &&
+                                  json_add_integer(object, "periods", details->periods));
 }
 
 json_t *result_line_json(const struct state *state)
@@ -443,17 +436,18 @@ json_t *result_line_json(const struct state *state)
     const struct details *details = state->fold->details;
     const struct result *result = &state->result;
     json_t *object = json_object();
-    return whole(object, json_add_text(object, "bout", state->fold->bout->id) &&
-                             json_add_text(object, "mat", details->mat) &&
-                             json_add_text(object, "number", details->number) &&
-                             json_add_text(object, "red", details->sides[0].name) &&
-                             json_add_text(object, "blue", details->sides[1].name) &&
-                             json_add(object, "score",
-                                      json_pack("{s:i, s:i}", "red", state->all.sides[0].points,
-                                                "blue", state->all.sides[1].points)) &&
-                             json_add_text(object, "how", result->how) &&
-                             json_add_text(object, "code", result->code) &&
-                             json_add_text(object, "winner", side_name(result->winner)) &&
-                             json_add_integer(object, "time_ms", result->time_ms) &&
-                             json_add_true(object, "unconfirmed", result->unconfirmed));
+    return json_whole(object,
+                      json_add_text(object, "bout", state->fold->bout->id) &&
+                          json_add_text(object, "mat", details->mat) &&
+                          json_add_text(object, "number", details->number) &&
+                          json_add_text(object, "red", details->sides[0].name) &&
+                          json_add_text(object, "blue", details->sides[1].name) &&
+                          json_add(object, "score",
+                                   json_pack("{s:i, s:i}", "red", state->all.sides[0].points,
+                                             "blue", state->all.sides[1].points)) &&
+                          json_add_text(object, "how", result->how) &&
+                          json_add_text(object, "code", result->code) &&
+                          json_add_text(object, "winner", side_name(result->winner)) &&
+                          json_add_integer(object, "time_ms", result->time_ms) &&
+                          json_add_true(object, "unconfirmed", result->unconfirmed));
 }
