@@ -18,6 +18,7 @@ static const char serve_help[] =
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
     "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
+    "  --log-format FORMAT  logfmt (usual), json (an object a line)  BOUTWIRE_LOG_FORMAT\n"
     "  --public-minors      a day on which minors wrestle is public: BOUTWIRE_PUBLIC_MINORS=yes\n"
     "                       initials, team and side; else it isn't\n"
     "  --private            what is public needs a key, too          BOUTWIRE_PRIVATE=yes\n"
@@ -172,6 +173,7 @@ static int run(struct serving *serving)
         .store = serving->settings.store,
         .pages_folder = serving->settings.pages,
         .report_level = serving->settings.report_level,
+        .report_form = serving->settings.report_form,
         .editions = &files.editions,
         .public_minors = serving->settings.public_minors || serving->demo,
         .is_private = serving->settings.is_private,
@@ -222,6 +224,7 @@ static int serve(int argc, char **argv, bool demo)
         {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},
         {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},
         {"log-level", required_argument, NULL, OPTION_SETTING + SETTING_LOG_LEVEL},
+        {"log-format", required_argument, NULL, OPTION_SETTING + SETTING_LOG_FORMAT},
         {"public-minors", no_argument, NULL, OPTION_SWITCH + SETTING_PUBLIC_MINORS},
         {"private", no_argument, NULL, OPTION_SWITCH + SETTING_PRIVATE},
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},

@@ -13,6 +13,7 @@ static const struct {
     [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
     [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
     [SETTING_LOG_LEVEL] = {"log_level", "BOUTWIRE_LOG_LEVEL"},
+    [SETTING_LOG_FORMAT] = {"log_format", "BOUTWIRE_LOG_FORMAT"},
     [SETTING_PUBLIC_MINORS] = {"public_minors", "BOUTWIRE_PUBLIC_MINORS"},
     [SETTING_PRIVATE] = {"private", "BOUTWIRE_PRIVATE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
@@ -81,6 +82,11 @@ static bool take(struct settings *settings, enum setting setting, const char *te
         if (report_level_read(text, &settings->report_level))
             return true;
         fprintf(stderr, "%s: log_level: %s is none of error, warning, info, debug\n", place, text);
+        return false;
+    case SETTING_LOG_FORMAT:
+        if (report_form_read(text, &settings->report_form))
+            return true;
+        fprintf(stderr, "%s: log_format: %s is neither logfmt nor json\n", place, text);
         return false;
     case SETTING_PUBLIC_MINORS:
         return take_switch(&settings->public_minors, name, text, place);

@@ -4,6 +4,7 @@
  *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
  *   --pages                BOUTWIRE_PAGES               pages = FOLDER
  *   --log-level            BOUTWIRE_LOG_LEVEL           log_level = info
+ *   --log-format           BOUTWIRE_LOG_FORMAT          log_format = logfmt
  *   --public-minors        BOUTWIRE_PUBLIC_MINORS       public_minors = no
  *   --private              BOUTWIRE_PRIVATE             private = no
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
@@ -20,6 +21,7 @@ enum setting {
     SETTING_STORE,
     SETTING_PAGES,
     SETTING_LOG_LEVEL,
+    SETTING_LOG_FORMAT,
     SETTING_PUBLIC_MINORS,
     SETTING_PRIVATE,
     SETTING_PLAIN_TEXT_NETWORK,
@@ -31,6 +33,7 @@ struct settings {
     int port;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     enum report_level report_level;
+    enum report_form report_form;
     bool public_minors;      /* a day with minors is public: initials, team and side */
     bool is_private;         /* what is public elsewhere needs a key too */
     bool plain_text_network; /* others may reach it without TLS: said by name */

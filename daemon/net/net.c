@@ -21,11 +21,13 @@ static const char subprotocol[] = "boutwire.v1";
 /* lws's logger has no context to give back, so what it calls stands here; the last net_start
  * decides. Most of what lws complains of are clients, who could fill a disk with it, so that only
  * the first lines of each ten seconds are told, and how many there were. */
-static void (*log_line)(const char *line);
+static void (*log_line)(void *context, const char *line);
+static void *log_context;
 enum { LOG_WINDOW_SECONDS = 10, LOG_LINES_MAX = 10 };
 
-static void log_to_stderr(const char *line)
+static void log_to_stderr(void *context, const char *line)
 {
+    (void)context;
     fprintf(stderr, "net: %s\n", line);
 }
 
@@ -37,7 +39,7 @@ static void log_lws(int level, const char *text)
     uint64_t now = uv_hrtime() / 1000000000 / LOG_WINDOW_SECONDS;
     if (now != window && lines > LOG_LINES_MAX) {
         snprintf(line, sizeof line, "libwebsockets: %u more lines", lines - LOG_LINES_MAX);
-        log_line(line);
+        log_line(log_context, line);
     }
     lines = now == window ? lines + 1 : 1;
     window = now;
@@ -46,7 +48,7 @@ static void log_lws(int level, const char *text)
     snprintf(line, sizeof line, "libwebsockets %s: %s", level == LLL_ERR ? "error" : "warning",
              text);
     line[strcspn(line, "\n")] = '\0';
-    log_line(line);
+    log_line(log_context, line);
 }
 
 uint64_t net_now(const struct net *net)
@@ -170,7 +172,8 @@ static void on_connecting(uv_poll_t *listener, int status, int events)
         if (errno == EINTR || errno == ECONNABORTED)
             continue;
         if (is_shortage(errno)) { /* it would be called for the same one again and again */
-            net->options.log("no new client: too many open files, or no memory");
+            net->options.log(net->options.log_context,
+                             "no new client: too many open files, or no memory");
             net->accept_paused = true;
             uv_poll_stop(listener);
         }
@@ -377,6 +380,7 @@ static int context_open(struct net *net)
         .user = net,
     };
     log_line = net->options.log;
+    log_context = net->options.log_context;
     lws_set_log_level(LLL_ERR | LLL_WARN, log_lws);
     net->context = lws_create_context(&info);
     if (net->context == NULL)

@@ -50,7 +50,9 @@ struct net_options {
     const char *pages_folder; /* served at "/" with the strict policy; NULL: none */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
-    void (*log)(const char *line); /* what goes wrong here, a line each; NULL: standard error */
+    /* What goes wrong here, a line each; NULL: standard error. */
+    void (*log)(void *context, const char *line);
+    void *log_context;
 };
 
 /* Starts listening; raises the limit of open files as far as it may. 0, or a negative libuv code

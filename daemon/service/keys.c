@@ -189,8 +189,7 @@ static void on_written(uv_work_t *work, int status)
     if (status != 0 || !ending->done)
         report(&ending->keys->service->report, REPORT_ERROR,
                "a key that was ended is not written down: it opens again after a restart",
-               "key=%s reason=\"%s\"", ending->name,
-               status == 0 ? ending->reason : uv_strerror(status));
+               "reason=\"%s\"", status == 0 ? ending->reason : uv_strerror(status));
     free(ending);
 }
 
@@ -198,7 +197,7 @@ void keys_end(struct service *service, const char *name)
 {
     struct keys *keys = &service->keys;
     int64_t now_ms = daytime_now(&service->daytime);
-    report(&service->report, REPORT_INFO, "a key is ended by the gallery", "key=%s", name);
+    report(&service->report, REPORT_INFO, "a key is ended by the gallery", "%s", "");
     if (keys->player.name != NULL && strcmp(keys->player.name, name) == 0) {
         keys->player.ended_ms = now_ms; /* it stands in no file */
         return;
@@ -216,6 +215,6 @@ void keys_end(struct service *service, const char *name)
     if (ending == NULL ||
         uv_queue_work(&service->loop, &ending->work, write_end, on_written) != 0) {
         free(ending);
-        report(&service->report, REPORT_ERROR, "out of memory while ending a key", "key=%s", name);
+        report(&service->report, REPORT_ERROR, "out of memory while ending a key", "%s", "");
     }
 }

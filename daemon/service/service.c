@@ -64,6 +64,12 @@ static void on_drained(void *context, struct connection *connection)
         client_read_on(client);
 }
 
+static void on_net_line(void *context, const char *line)
+{
+    const struct service *service = context;
+    report(&service->report, REPORT_WARNING, "of the network", "reason=\"%s\"", line);
+}
+
 /* ---- from relay ---- */
 
 static bool on_send(void *context, void *to, struct frame *frame)
@@ -231,6 +237,8 @@ static bool listen_on(struct service *service)
         .first_seconds = FIRST_SECONDS,
         .ping_seconds = PING_SECONDS,
         .give_up_seconds = GIVE_UP_SECONDS,
+        .log = on_net_line,
+        .log_context = service,
     };
     const struct net_callbacks callbacks = {
         .context = service,
@@ -361,7 +369,8 @@ int service_run(const struct service_options *options)
     if (service == NULL)
         return command_no_memory();
     service->options = *options;
-    service->report.level = options->report_level;
+    service->report = (struct report){
+        .level = options->report_level, .form = options->report_form, .daytime = &service->daytime};
     daytime_start(&service->daytime);
     log_init(&service->log, options->editions, malloc, free);
     arena_init(&service->parsing, malloc, free);

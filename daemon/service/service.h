@@ -29,6 +29,7 @@ struct service_options {
     const char *store;
     const char *pages_folder;
     enum report_level report_level;
+    enum report_form report_form;
     const struct editions *editions;
     bool public_minors;      /* a day with minors is public: initials, team and side */
     bool is_private;         /* what is public elsewhere needs a key too */

@@ -6,7 +6,7 @@ import { join } from "node:path";
 import { test } from "node:test";
 import { call } from "../support/bouts.mjs";
 import { Daemon } from "../support/daemon.mjs";
-import { demoDay, environment, program, root, run, temporaryFolder } from "../support/program.mjs";
+import { demoDay, environment, program, root, rows, run, temporaryFolder } from "../support/program.mjs";
 import { within } from "../support/wait.mjs";
 
 const COMMANDS = ["serve", "demo", "rehearse", "key", "fold", "check", "rules"];
@@ -48,6 +48,7 @@ test("wrong use is 2, said in words on standard error", async () => {
     ["serve", "--listen", "127.0.0.1:70000"],
     ["serve", "--listen", "127.0.0.1:x"],
     ["serve", "--log-level", "loud"],
+    ["serve", "--log-format", "xml"],
     ["serve", "--store", ""],
     ["serve", "--speed", "2"],
     ["demo", "--speed", "0"],
@@ -220,10 +221,25 @@ test("what it says about itself is logfmt, as much as is asked for, and no event
     for (const line of daemon.errors.split("\n").filter(Boolean))
       assert.match(
         line,
-        /^at=\d{4}-\S+Z level=(error|warning|info|debug) message="[^"]*"( [a-z_]+=("[^"]*"|\S*))*$/,
+        /^at=\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z level=(error|warning|info|debug) message="[^"]*"( [a-z_]+=("[^"]*"|\S*))*$/,
       );
     assert.ok(!/Wren/.test(daemon.errors));
   }
+});
+
+test("as JSON lines it says the same, each an object of its own", async (t) => {
+  const store = join(temporaryFolder(), 'a "store" = s');
+  const daemon = await Daemon.start({ store, words: ["--log-format", "json"] });
+  t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
+  const vain = await Daemon.startInVain({ store, words: ["--log-format", "json"] });
+  await daemon.stop();
+  const [read, ...more] = rows(daemon.errors);
+  assert.equal(read.message, "the log is read");
+  assert.deepEqual([read.store, read.events, read.level], [store, 0, "info"]);
+  for (const line of [read, ...more]) assert.ok(Date.parse(line.at) > 0 && line.message, line);
+  const [refused] = rows(vain.errors);
+  assert.equal(refused.level, "error");
+  assert.match(refused.reason, /another daemon holds this store/);
 });
 
 test("IPv6: the address is printed as it is written in a browser", async (t) => {
