@@ -76,17 +76,19 @@ struct parts {
 
 static json_t *shown_json(struct hall_bout *bout, const struct parts *parts, int64_t now_ms)
 {
+    const struct anchors anchors = {0, false};
     if (!bout->privacy.covers)
         return json_incref(parts->view);
     struct state state = state_of(&bout->public_fold, now_ms);
-    return view_json(&state, &bout->public_memory);
+    return view_json(&state, &bout->public_memory, anchors);
 }
 
 static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms, bool public)
 {
+    const struct anchors anchors = {0, false};
     struct state state = state_of(&mat->shown->fold, now_ms);
     *parts = (struct parts){
-        .view = view_json(&state, &mat->shown->memory),
+        .view = view_json(&state, &mat->shown->memory, anchors),
         .events = events_json(&state, &mat->shown->memory),
         .notes = notes_json(&state),
         .cards = cards_json(&state, &mat->cards_next_ms),
@@ -174,7 +176,7 @@ static json_t *mats_of(const struct hall *hall, int64_t now_ms, bool public)
         if (mat->shown == NULL)
             continue;
         struct state state = state_of(fold_of(mat->shown, public), now_ms);
-        complete = json_add(mats, mat->name, short_json(&state));
+        complete = json_add(mats, mat->name, short_json(&state, (struct anchors){0, false}));
     }
     return json_whole(mats, complete);
 }

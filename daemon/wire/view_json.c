@@ -65,30 +65,31 @@ static json_t *details_json(const struct details *details)
 }
 
 /* The clock as its events left it; once it has run out, as it stands then. */
-static json_t *anchor_json(const struct state *state)
+static json_t *anchor_json(const struct state *state, struct anchors anchors)
 {
     const struct clock *clock = &state->fold->clock;
     const struct clock_reading *reading = &state->clock;
     json_t *object = json_object();
-    bool runs = reading->running;
+    bool runs = reading->running && !anchors.still;
     int64_t at_ms = runs               ? clock->anchor_ms
                     : reading->used_up ? reading->used_up_ms
                                        : clock->anchor_ms;
-    return json_whole(object,
-                      json_add_integer(object, "period", reading->period) &&
-                          json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
-                          (!clock->keyed || json_add_time(object, "at", at_ms)) &&
-                          json_add(object, "running", json_boolean(runs)) &&
-                          json_add_true(object, "unsure", clock->unsure));
+    return json_whole(
+        object, json_add_integer(object, "period", reading->period) &&
+                    json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&
+                    (!clock->keyed || json_add_time(object, "at", at_ms + anchors.behind_ms)) &&
+                    json_add(object, "running", json_boolean(runs)) &&
+                    json_add_true(object, "unsure", clock->unsure));
 }
 
-static json_t *break_json(const struct state *state)
+static json_t *break_json(const struct state *state, struct anchors anchors)
 {
     json_t *object = json_object();
-    return json_whole(object, json_add_time(object, "ends_at", state->break_ends_ms));
+    return json_whole(object,
+                      json_add_time(object, "ends_at", state->break_ends_ms + anchors.behind_ms));
 }
 
-static json_t *stoppage_json(const struct state *state)
+static json_t *stoppage_json(const struct state *state, struct anchors anchors)
 {
     const struct fold *fold = state->fold;
     const struct event *event = fold->events[fold->stoppage].event;
@@ -97,7 +98,8 @@ static json_t *stoppage_json(const struct state *state)
         object,
         json_add_text(object, "kind", event_word(EVENT_STOPPAGE, MEMBER_KIND, event->kind)) &&
             json_add_text(object, "side", side_name((enum side)event->side)) &&
-            json_add_time(object, "since", fold->bout->events[fold->stoppage].moment_ms));
+            json_add_time(object, "since",
+                          fold->bout->events[fold->stoppage].moment_ms + anchors.behind_ms));
 }
 
 static json_t *activity_json(const struct state *state)
@@ -277,7 +279,13 @@ static json_t *line_json(const struct state *state, struct view_memory *memory)
     return json_whole(line, complete);
 }
 
-json_t *view_json(const struct state *state, struct view_memory *memory)
+/* Time stands: what is counted is counted up to then. */
+static bool add_still(json_t *object, const struct state *state, struct anchors anchors)
+{
+    return !anchors.still || json_add_time(object, "still_at", state->now_ms + anchors.behind_ms);
+}
+
+json_t *view_json(const struct state *state, struct view_memory *memory, struct anchors anchors)
 {
     const struct fold *fold = state->fold;
     json_t *view = json_object();
@@ -285,9 +293,12 @@ json_t *view_json(const struct state *state, struct view_memory *memory)
         view,
         state_json_score(view, state) && json_add_integer(view, "seq", (int64_t)state->seq) &&
             json_add(view, "details", details_json(fold->details)) &&
-            json_add(view, "clock", anchor_json(state)) &&
-            (state->break_left_ms == EVENT_NONE || json_add(view, "break", break_json(state))) &&
-            (fold->stoppage == EVENT_NONE || json_add(view, "stoppage", stoppage_json(state))) &&
+            json_add(view, "clock", anchor_json(state, anchors)) &&
+            add_still(view, state, anchors) &&
+            (state->break_left_ms == EVENT_NONE ||
+             json_add(view, "break", break_json(state, anchors))) &&
+            (fold->stoppage == EVENT_NONE ||
+             json_add(view, "stoppage", stoppage_json(state, anchors))) &&
             (state->activity.side == SIDE_NONE ||
              json_add(view, "activity", activity_json(state))) &&
             (state->forced_call_left_ms == EVENT_NONE ||
@@ -408,7 +419,7 @@ static json_t *name_json(const struct person *person)
                                   json_add_text(object, "team", person->team));
 }
 
-json_t *short_json(const struct state *state)
+json_t *short_json(const struct state *state, struct anchors anchors)
 {
     static const char *const shared[] = {"score", "unconfirmed", "phase", "leader", "result"};
     const struct details *details = state->fold->details;
@@ -426,7 +437,8 @@ json_t *short_json(const struct state *state)
                                   json_add_text(object, "stage", details->stage) &&
                                   json_add(object, "red", name_json(&details->sides[0])) &&
                                   json_add(object, "blue", name_json(&details->sides[1])) &&
-                                  json_add(object, "clock", anchor_json(state)) &&
+                                  json_add(object, "clock", anchor_json(state, anchors)) &&
+                                  add_still(object, state, anchors) &&
                                   json_add_integer(object, "period_ms", details->period_ms) &&
                                   json_add_integer(object, "periods", details->periods));
 }

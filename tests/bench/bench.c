@@ -190,7 +190,7 @@ static double us_an_intake(const struct editions *editions)
 static json_t *view_of(const struct state *state)
 {
     static struct view_memory memory; /* as a daemon that shows the bout would have */
-    return view_json(state, &memory);
+    return view_json(state, &memory, (struct anchors){0, false});
 }
 
 static double us_a_text(const struct log *log, json_t *(*make)(const struct state *))

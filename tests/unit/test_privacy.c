@@ -90,8 +90,8 @@ static char *all_said(struct shown *shown)
         told = telling_of(&state);
         for (size_t i = 0; i < count; i++)
             add(&text, told_line_json(&lines[i], shown->bout->events[place].id, 0, 180000));
-        add(&text, view_json(&state, &memory));
-        add(&text, short_json(&state));
+        add(&text, view_json(&state, &memory, (struct anchors){0, false}));
+        add(&text, short_json(&state, (struct anchors){0, false}));
         add(&text, state_json(&state));
         if (state.result.how != NULL)
             add(&text, result_line_json(&state));

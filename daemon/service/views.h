@@ -1,0 +1,47 @@
+/* What each audience is shown: the hall at the moment V = now − its delay.
+ *
+ * An audience is what one topic shows: out/NAME, mat/MAT/follow (with the text of that mat, and the
+ * public's bouts of it) or mat/MAT/booth. The table is never delayed. With no delay, as at the
+ * start, an audience is shown the live hall, and nothing is kept for it.
+ * V never goes back: a lower delay catches up at once; a higher one holds still until its time has
+ * come. A slip that was corrected before the audience came to it is never seen by it
+ * (access/delayed.h). What is withheld of minors is never delayed.
+ *
+ * Who makes a topic asks, for that topic, always these three together:
+ *     struct hall *hall = views_hall(service, topic);
+ *     struct state state = state_of(fold of a bout in that hall, views_now(service, topic));
+ *     view_json(&state, &memory of that bout, views_anchors(service, topic))
+ * A hall's mats have `changed` set when a topic that shows them is to be made anew; shows_publish
+ * makes them all and resets the marks of every hall at its end. Halls come and go with delays: keep
+ * no pointer into one over a turn of the loop. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "service/hall.h"
+#include "wire/view_json.h"
+
+enum { DELAY_MS_MAX = 120000 };
+
+struct service;
+struct view; /* one audience's own hall */
+
+/* Sets an audience's delay, 0 to DELAY_MS_MAX. The topic is one of those above. What changes at
+ * once is published with the next service_publish, which the caller sees to. False without memory:
+ * then nothing has changed. */
+bool views_set_delay(struct service *service, const char *topic, int64_t delay_ms);
+int64_t views_delay(const struct service *service, const char *topic);
+
+/* Every delay with its history, as one short text to be kept in the store (malloc'd; NULL without
+ * memory): so that after a restart no audience is shown anything earlier than it was before. To be
+ * kept anew after views_set_delay, and given to views_restore once at the start, after the log has
+ * been read and before anything is published. False: not such a text, or no memory. */
+char *views_write(const struct service *service);
+bool views_restore(struct service *service, const char *text);
+
+struct hall *views_hall(struct service *service, const char *topic); /* the live one: no delay */
+int64_t views_now(const struct service *service, const char *topic); /* V, for state_of */
+/* How anchors leave: moved by the delay while time flows, standing while it doesn't. */
+struct anchors views_anchors(const struct service *service, const char *topic);
+/* A raised delay's time hasn't come yet: V stands, and clocks are shown not running. */
+bool views_stand_still(const struct service *service, const char *topic);
