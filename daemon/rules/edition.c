@@ -327,7 +327,8 @@ bool edition_read(struct edition *edition, const struct value *document, struct 
         !read_integer(&reader, edition->document, "cautions_out", 1, 1000, true, &cautions_out) ||
         !read_switch(&reader, "penalty_points_are_holds", true,
                      &edition->penalty_points_are_holds) ||
-        !read_switch(&reader, "penalty_is_caution", false, &edition->penalty_is_caution))
+        !read_switch(&reader, "penalty_is_caution", false, &edition->penalty_is_caution) ||
+        !draw_rules_read(&edition->draw, value_member(edition->document, "draw"), complaint))
         return false;
     edition->superiority = superiority;
     edition->cautions_out = cautions_out;

@@ -8,6 +8,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include "rules/complaint.h"
+#include "rules/draw_rules.h"
 #include "rules/side.h"
 #include "rules/value.h"
 
@@ -74,6 +75,7 @@ struct edition {
     bool penalty_points_are_holds, penalty_is_caution;
     struct ending *endings;
     size_t ending_count;
+    struct draw_rules draw;
 };
 
 /* Reads an edition's document; everything in `edition` lives in `arena`, the document too (it is

@@ -312,7 +312,7 @@ bool hall_read_day(struct hall *hall, const struct event *event)
     static const struct athlete nobody = {.consent = false};
     hall->day_changed = true;
     if (event->type != EVENT_ENTRY)
-        return true;
+        return day_read(&hall->day, event);
     const char *key = value_member(event->document, "athlete")->as.string;
     const struct athlete *known = day_athlete(&hall->day, key);
     struct athlete before = known != NULL ? *known : nobody;

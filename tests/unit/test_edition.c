@@ -275,6 +275,29 @@ Test(edition, found_by_name)
     expect_text("its name", editions_find(test_editions(), "greco-2026")->name, "greco-2026");
 }
 
+/* ---- draws ---- */
+
+/* Entries: fewer than six Nordic, six and seven in two pools (common practice, rules of the trade);
+ * qualification bouts top-bottom-bottom-top: UWW, 27 Jan 2022; of two with equal victories their
+ * direct match: UWW, 2 Feb 2021; the points of a place: from memory. */
+Test(edition, draws)
+{
+    for (size_t i = 0; i < sizeof shipped / sizeof *shipped; i++) {
+        const struct draw_rules *draw = &test_edition(shipped[i])->draw;
+        bool since_2021 = strcmp(shipped[i], "freestyle-2015") != 0;
+        bool since_2022 = since_2021 && strcmp(shipped[i], "greco-2021") != 0;
+        cr_expect(draw->given && draw->nordic_up_to == 5 && draw->pools_up_to == 7);
+        cr_expect(eq(int, draw->spread, since_2022), "%s", shipped[i]);
+        cr_expect(eq(int, draw->nordic_ranking[0], RANK_VICTORIES), "%s", shipped[i]);
+        cr_expect(
+            eq(int, draw->nordic_ranking[1], since_2021 ? RANK_DIRECT_MATCH : RANK_CLASS_POINTS),
+            "%s", shipped[i]);
+        cr_expect(draw->team_points[0] == 25 && draw->team_points[9] == 2 &&
+                  draw->team_points[10] == 0);
+    }
+    cr_expect(not(test_edition("league")->draw.given));
+}
+
 /* ---- documents that are refused ---- */
 
 /* The smallest edition that there can be, as shorthand: every member here is required. */
@@ -287,7 +310,7 @@ static const char smallest[] = "name:small source:['Our own'] styles:[freestyle]
 struct document_row {
     char patch[200]; /* members put in place of the smallest one's; null takes one away */
     char pointer[48];
-    char detail[100];
+    char detail[140];
 };
 
 /* The members are those of docs/rules.md; the words must tell its writer what would do. */
@@ -374,6 +397,27 @@ static const struct document_row refused_rows[] = {
     {"penalty_points_are_holds:1", "/penalty_points_are_holds",
      "penalty_points_are_holds: must be true or false"},
     {"penalty_is_caution:yes", "/penalty_is_caution", "penalty_is_caution: must be true or false"},
+    {"draw:5", "/draw", "draw: must be an object"},
+    {"draw:{}", "/draw/nordic_up_to", "nordic_up_to: must be an integer from 0 to 64"},
+    {"draw:{nordic_up_to:5,pools_up_to:65}", "/draw/pools_up_to",
+     "pools_up_to: must be an integer from 0 to 64"},
+    {"draw:{nordic_up_to:5,pools_up_to:7,qualification:top}", "/draw/qualification",
+     "qualification: must be spread or bottom"},
+    {"draw:{nordic_up_to:5,pools_up_to:7,qualification:spread,nordic_ranking:[]}",
+     "/draw/nordic_ranking", "nordic_ranking: must be an array of 1 to 7 criteria"},
+    {"draw:{nordic_up_to:5,pools_up_to:7,qualification:bottom,nordic_ranking:[luck]}",
+     "/draw/nordic_ranking",
+     "nordic_ranking: knows victories, direct_match, class_points, falls, superiorities, "
+     "points_scored and points_given"},
+    {"draw:{nordic_up_to:5,pools_up_to:7,qualification:spread,nordic_ranking:[victories],ranking:["
+     "1]}",
+     "/draw/ranking",
+     "ranking: knows victories, direct_match, class_points, falls, superiorities, points_scored "
+     "and points_given"},
+    {"draw:{nordic_up_to:5,pools_up_to:7,qualification:spread,nordic_ranking:[victories],ranking:["
+     "falls],team_points:[-1]}",
+     "/draw/team_points",
+     "team_points: must be an array of up to 16 integers from 0 to 1000, by place"},
     {"endings:null", "/endings", "endings: must be an object, one member an ending"},
     {"endings:{}", "/endings", "endings: must be an object, one member an ending"},
     {"endings:{fall:{code:VFA,winner:5,loser:0}}", "/endings/fall/has_winner",
