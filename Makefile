@@ -10,7 +10,7 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Ws
 	-Wimplicit-fallthrough=5 -Werror
 HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
 LINKING := -pie -Wl,-z,relro,-z,now
-LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -lm
+LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lm
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
@@ -21,10 +21,11 @@ EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/net/*.c daem
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
 EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))
+LANGUAGES := $(sort $(wildcard daemon/prompts/languages/*.json))
 objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
 BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
-	libsqlite3-dev libssl-dev libcsv-dev
+	libsqlite3-dev libssl-dev libcsv-dev libicu-dev
 TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
 LINT_PACKAGES := clang-format clang-tidy
 
@@ -114,21 +115,29 @@ $(BUILD)/%.o: %.c | need-build
 	@echo "cc $<"
 	@$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -MMD -MP -c $< -o $@
 
-# The shipped editions, each a text of the program.
+# The shipped editions and languages, each a text of the program.
+# $(1) files, $(2) the header that declares them, $(3) their list's type and name.
+define texts
+@mkdir -p $(@D)
+@{ echo '#include "$(2)"'; \
+for file in $(1); do \
+	name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
+	echo "static const char text_$$name[] = {"; \
+	od -An -v -tx1 $$file | sed 's/ \([0-9a-f][0-9a-f]\)/(char)0x\1,/g'; echo "0};"; \
+done; \
+echo 'const $(3)[] = {'; \
+for file in $(1); do \
+	name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
+	echo "{\"$$(basename $$file)\", text_$$name, sizeof text_$$name - 1},"; \
+done; \
+echo '{0, 0, 0}};'; } > $@
+endef
 $(BUILD)/editions.c: $(EDITIONS) Makefile
-	@mkdir -p $(@D)
-	@{ echo '#include "commands/shipped_editions.h"'; \
-	for file in $(EDITIONS); do \
-		name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
-		echo "static const char text_$$name[] = {"; \
-		od -An -v -tx1 $$file | sed 's/ \([0-9a-f][0-9a-f]\)/0x\1,/g'; echo "0};"; \
-	done; \
-	echo 'const struct shipped_edition shipped_editions[] = {'; \
-	for file in $(EDITIONS); do \
-		name=$$(basename $$file .json | tr -c 'a-z0-9\n' _); \
-		echo "{\"$$(basename $$file)\", text_$$name, sizeof text_$$name - 1},"; \
-	done; \
-	echo '{0, 0, 0}};'; } > $@
+	$(call texts,$(EDITIONS),commands/shipped_editions.h,struct shipped_edition shipped_editions)
+$(BUILD)/languages.c: $(LANGUAGES) Makefile
+	$(call texts,$(LANGUAGES),wire/language_json.h,struct shipped_language shipped_languages)
+$(BUILD)/languages.o: $(BUILD)/languages.c | need-build
+	$(CC) -std=gnu17 $(CFLAGS) $(HARDENING) -Idaemon -c $< -o $@
 $(BUILD)/editions.o: $(BUILD)/editions.c | need-build
 	$(CC) -std=gnu17 $(CFLAGS) $(HARDENING) -Idaemon -c $< -o $@
 
@@ -136,17 +145,17 @@ $(BUILD)/core.a: $(call objects,$(CORE))
 	rm -f $@
 	ar rcs $@ $^
 
-$(BUILD)/boutwire: $(call objects,daemon/main.c $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+$(BUILD)/boutwire: $(call objects,daemon/main.c $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
-$(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+$(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $^ -o $@ -lcriterion $(LIBRARIES)
 
 # What the tests of daemon/net speak to: a server on it alone.
 $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/net/*.c) daemon/wire/frame.c)
 	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv
 
-$(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/core.a
+$(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
 -include $(patsubst %.o,%.d,$(call objects,daemon/main.c $(CORE) $(EDGE) $(UNIT) $(BENCH)))

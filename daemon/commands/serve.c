@@ -10,6 +10,7 @@
 #include "commands/edition_files.h"
 #include "commands/settings.h"
 #include "service/service.h"
+#include "wire/language_json.h"
 
 static const char serve_help[] =
     "usage: boutwire serve [options]\n"
@@ -23,6 +24,7 @@ static const char serve_help[] =
     "                       initials, team and side; else it isn't\n"
     "  --private            what is public needs a key, too          BOUTWIRE_PRIVATE=yes\n"
     "  --plain-text-network others reach it without TLS      BOUTWIRE_PLAIN_TEXT_NETWORK=yes\n"
+    "  --language LANGUAGE  of cards and sentences (en); there is de, too BOUTWIRE_LANGUAGE\n"
     "  --config FILE        lines of `name = value`, named as in the BOUTWIRE_CONFIG\n"
     "                       environment: log_level = info; # begins a comment\n"
     "  --rules FILE         know one more edition (may be repeated)\n"
@@ -161,13 +163,31 @@ static void demo_store_remove(const struct serving *serving)
     rmdir(serving->demo_folder);
 }
 
+static int language_take(struct language *language, struct edition_files *files, const char *name)
+{
+    char reason[LANGUAGE_REASON_SIZE];
+    if (language_shipped(language, &files->arena, name, reason))
+        return EXIT_FINE;
+    if (reason[0] == '\0')
+        return command_no_memory();
+    fprintf(stderr, "boutwire: --language: %s\n", reason);
+    return EXIT_UNUSABLE;
+}
+
 static int run(struct serving *serving)
 {
     struct edition_files files;
     int code = edition_files_read(&files, serving->rules, serving->rules_count);
     if (code != EXIT_FINE)
         return code;
+    struct language language;
+    code = language_take(&language, &files, serving->settings.language);
+    if (code != EXIT_FINE) {
+        edition_files_close(&files);
+        return code;
+    }
     const struct service_options options = {
+        .language = &language,
         .host = serving->settings.host,
         .port = serving->settings.port,
         .store = serving->settings.store,
@@ -228,6 +248,7 @@ static int serve(int argc, char **argv, bool demo)
         {"public-minors", no_argument, NULL, OPTION_SWITCH + SETTING_PUBLIC_MINORS},
         {"private", no_argument, NULL, OPTION_SWITCH + SETTING_PRIVATE},
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
+        {"language", required_argument, NULL, OPTION_SETTING + SETTING_LANGUAGE},
         {"config", required_argument, NULL, 'c'},
         {"rules", required_argument, NULL, 'r'},
         {"speed", required_argument, NULL, 'x'},

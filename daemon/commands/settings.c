@@ -16,6 +16,7 @@ static const struct {
     [SETTING_LOG_FORMAT] = {"log_format", "BOUTWIRE_LOG_FORMAT"},
     [SETTING_PUBLIC_MINORS] = {"public_minors", "BOUTWIRE_PUBLIC_MINORS"},
     [SETTING_PRIVATE] = {"private", "BOUTWIRE_PRIVATE"},
+    [SETTING_LANGUAGE] = {"language", "BOUTWIRE_LANGUAGE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
 };
 
@@ -94,6 +95,8 @@ static bool take(struct settings *settings, enum setting setting, const char *te
         return take_switch(&settings->is_private, name, text, place);
     case SETTING_PLAIN_TEXT_NETWORK:
         return take_switch(&settings->plain_text_network, name, text, place);
+    case SETTING_LANGUAGE:
+        return take_path(settings->language, name, text, place);
     case SETTING_COUNT:
         break;
     }
@@ -161,8 +164,11 @@ bool settings_read(struct settings *settings, const struct settings_given *given
 {
     const char *config = given->config != NULL ? given->config : getenv("BOUTWIRE_CONFIG");
     char place[64];
-    *settings = (struct settings){
-        .host = "127.0.0.1", .port = 7600, .store = "boutwire.sqlite", .report_level = REPORT_INFO};
+    *settings = (struct settings){.host = "127.0.0.1",
+                                  .port = 7600,
+                                  .store = "boutwire.sqlite",
+                                  .language = "en",
+                                  .report_level = REPORT_INFO};
     snprintf(place, sizeof place, "boutwire %s", command);
     if (!settings_beside(settings->pages, "../overlay"))
         settings->pages[0] = '\0';

@@ -8,6 +8,7 @@
  *   --public-minors        BOUTWIRE_PUBLIC_MINORS       public_minors = no
  *   --private              BOUTWIRE_PRIVATE             private = no
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
+ *   --language             BOUTWIRE_LANGUAGE            language = en
  *   --config               BOUTWIRE_CONFIG
  * A config file has a `name = value` a line; # begins a comment. */
 #pragma once
@@ -25,6 +26,7 @@ enum setting {
     SETTING_PUBLIC_MINORS,
     SETTING_PRIVATE,
     SETTING_PLAIN_TEXT_NETWORK,
+    SETTING_LANGUAGE,
     SETTING_COUNT
 };
 
@@ -32,6 +34,7 @@ struct settings {
     char host[SETTING_SIZE];
     int port;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
+    char language[SETTING_SIZE]; /* of cards and sentences: "en" */
     enum report_level report_level;
     enum report_form report_form;
     bool public_minors;      /* a day with minors is public: initials, team and side */

@@ -107,11 +107,10 @@ bool changed_after_stop(struct scan *scan, enum side side, struct card *card)
         return false;
     card_rests_on_try(card, scan, before);
     card_rests_on_try(card, scan, now);
-    char room[WORDS_SIZE];
     for (size_t i = 0; i < sizeof moving / sizeof *moving; i++)
         if (try_has_setup(now, moving[i]))
             return card_say(card, scan, CARD_CHANGED, CARD_CHANGED_SETUP,
-                            FILLS({"setup", .text = english_after_setup(moving[i], room)}));
+                            FILLS({"setup", .word = WORD_SETUP, .text = moving[i]}));
     return is_high(now) && card_say(card, scan, CARD_CHANGED, CARD_CHANGED_HIGHER, NULL);
 }
 
@@ -166,16 +165,16 @@ bool same_leg(struct scan *scan, enum side side, struct card *card)
     }
     if (tried < 3 || in_a_row < 2)
         return false;
-    char room[WORDS_SIZE], defence_room[WORDS_SIZE];
     int alike = stopped_alike(scan, last);
-    const char *by = alike > 1 ? english_defence(last->event->stopped_by, defence_room) : "";
+    const char *by = alike > 1 ? last->event->stopped_by : "";
     return card_say_or(card, scan, CARD_SAME_LEG, CARD_SAME_LEG_SPARE,
                        alike < 2    ? CARD_SAME_LEG_LINE
                        : alike == 2 ? CARD_SAME_LEG_TWICE
                                     : CARD_SAME_LEG_OFTEN,
-                       FILLS({"technique", .text = english_technique(last->first, room)},
+                       FILLS({"technique", .word = WORD_TECHNIQUE, .text = last->first},
                              {"n", .number = tried}, {"k", .number = scored},
-                             {"m", .number = alike}, {"defence", .text = by}));
+                             {"m", .number = alike},
+                             {"defence", .word = WORD_DEFENCE, .text = by}));
 }
 
 /* 7: an entry that was changed to another hold, which scored. */
@@ -187,10 +186,9 @@ bool second_effort(struct scan *scan, enum side side, struct card *card)
     card_rests_on_try(card, scan, try);
     if (try->finish_place != EVENT_NONE)
         card_rests_on(card, scan, try->finish_place);
-    char first[WORDS_SIZE], last[WORDS_SIZE];
     return card_say(card, scan, CARD_SECOND_EFFORT, CARD_SECOND_EFFORT_LINE,
-                    FILLS({"first", .text = english_technique(try->first, first)},
-                          {"last", .text = english_technique(try->last, last)}));
+                    FILLS({"first", .word = WORD_TECHNIQUE, .text = try->first},
+                          {"last", .word = WORD_TECHNIQUE, .text = try->last}));
 }
 
 struct setup_count {
@@ -225,12 +223,11 @@ bool setup_opens(struct scan *scan, enum side side, struct card *card)
     for (unsigned i = 0; i < first->event->setup->count; i++) {
         const char *setup = first->event->setup->names[i];
         struct setup_count count = count_setup(scan, side, setup);
-        char room[WORDS_SIZE];
         if (count.after_scored < 2 || count.without_scored > 0 || count.after + count.without < 5)
             continue;
         return card_say_or(card, scan, CARD_SETUP_OPENS, CARD_SETUP_OPENS_SPARE,
                            count.without > 0 ? CARD_SETUP_OPENS_LINE : CARD_SETUP_OPENS_ALL,
-                           FILLS({"setup", .text = english_setup(setup, room)},
+                           FILLS({"setup", .word = WORD_SETUP, .text = setup},
                                  {"k", .number = count.after_scored}, {"n", .number = count.after},
                                  {"m", .number = count.without}));
     }
@@ -372,10 +369,9 @@ bool dried_up(struct scan *scan, enum side side, struct card *card)
     }
     if (early_scored == 0 || since < 3 || stopped == 0)
         return false;
-    char room[WORDS_SIZE];
     return card_say_or(card, scan, CARD_DRIED_UP, CARD_DRIED_UP_SPARE,
                        early == 1 ? CARD_DRIED_UP_FIRST : CARD_DRIED_UP_LINE,
-                       FILLS({"technique", .text = english_technique(last->first, room)},
+                       FILLS({"technique", .word = WORD_TECHNIQUE, .text = last->first},
                              {"n", .number = since}, {"k", .number = early_scored},
                              {"m", .number = early}));
 }

@@ -122,22 +122,22 @@ static bool headline_fits(const struct card *card)
 }
 
 /* False where it doesn't fit; then nothing is there. */
-static bool write_headline(struct card *card, enum phrase phrase, const struct naming *names,
-                           const struct fill *fills)
+static bool write_headline(struct card *card, const struct scan *scan, enum phrase phrase,
+                           const struct naming *names, const struct fill *fills)
 {
-    struct text text = text_start(card->headline, sizeof card->headline);
-    text_add(&text, english(phrase), names, fills);
+    struct text text = text_start(scan->language, card->headline, sizeof card->headline);
+    text_add(&text, phrase, names, fills);
     if (!text.cut && headline_fits(card))
         return true;
     card->headline[0] = '\0';
     return false;
 }
 
-static bool write_line(struct card *card, enum phrase phrase, const struct naming *names,
-                       const struct fill *fills)
+static bool write_line(struct card *card, const struct scan *scan, enum phrase phrase,
+                       const struct naming *names, const struct fill *fills)
 {
-    struct text text = text_start(card->line, sizeof card->line);
-    text_add(&text, english(phrase), names, fills);
+    struct text text = text_start(scan->language, card->line, sizeof card->line);
+    text_add(&text, phrase, names, fills);
     if (!text.cut && text_characters(card->line) <= CARD_LINE_CHARACTERS)
         return true;
     card->line[0] = '\0';
@@ -147,12 +147,12 @@ static bool write_line(struct card *card, enum phrase phrase, const struct namin
 bool card_say_or(struct card *card, const struct scan *scan, enum phrase headline,
                  enum phrase spare, enum phrase line, const struct fill *fills)
 {
-    const struct naming plain = {{english(SAY_RED), english(SAY_BLUE)}};
-    if (!write_line(card, line, &scan->names, fills))
-        write_line(card, line, &plain, fills);
-    return write_headline(card, headline, &scan->names, fills) ||
-           write_headline(card, headline, &plain, fills) ||
-           (spare != SAY_NOTHING && write_headline(card, spare, &plain, fills));
+    const struct naming plain = naming_plain(scan->language);
+    if (!write_line(card, scan, line, &scan->names, fills))
+        write_line(card, scan, line, &plain, fills);
+    return write_headline(card, scan, headline, &scan->names, fills) ||
+           write_headline(card, scan, headline, &plain, fills) ||
+           (spare != SAY_NOTHING && write_headline(card, scan, spare, &plain, fills));
 }
 
 bool card_say(struct card *card, const struct scan *scan, enum phrase headline, enum phrase line,
@@ -346,22 +346,24 @@ static bool is_going_on(const struct state *state)
 }
 
 /* Takes the scan; false: nothing is to be said now. */
-static bool has_something_to_say(struct scan *scan, const struct state *state)
+static bool has_something_to_say(struct scan *scan, const struct language *language,
+                                 const struct state *state)
 {
     if (!is_going_on(state))
         return false;
-    scan_take(scan, state);
+    scan_take(scan, language, state);
     return scan->complete && !scan->reviewed;
 }
 
-size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms)
+size_t cards_of(const struct language *language, const struct state *state,
+                struct card cards[CARD_PLACES], int64_t *next_ms)
 {
     struct scan scan;
     struct choice choice = {.cards = cards};
     size_t count = 0;
     memset(cards, 0, CARD_PLACES * sizeof *cards);
     *next_ms = state->next_ms;
-    if (!has_something_to_say(&scan, state))
+    if (!has_something_to_say(&scan, language, state))
         return 0;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++)
@@ -373,10 +375,11 @@ size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64
     return count;
 }
 
-bool card_by_rule(const struct state *state, int number, enum side side, struct card *card)
+bool card_by_rule(const struct language *language, const struct state *state, int number,
+                  enum side side, struct card *card)
 {
     struct scan scan;
-    if (!has_something_to_say(&scan, state))
+    if (!has_something_to_say(&scan, language, state))
         return false;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         if (rules[i].number == number && card_of(&scan, &rules[i], side, card))

@@ -6,8 +6,9 @@
  * said on what waits to be confirmed, nothing while a challenge or a look at the recording is going
  * on, no percentages, no leg attacks in Greco-Roman, and nothing once the bout is over.
  * The rules stand in one table in cards.c, with the source of each.
- * Pure: a function of the state alone; no allocation (some 50 kB of the stack). */
+ * Pure: a function of the state and the language alone; no allocation (some 50 kB of the stack). */
 #pragma once
+#include "prompts/language.h"
 #include "stats/state.h"
 
 enum {
@@ -35,7 +36,9 @@ struct card {
 
 /* Writes all three places; answers how many hold a card. `next_ms` is the moment at which the cards
  * may change by time alone, the state's own changes included; INT64_MAX: they don't. */
-size_t cards_of(const struct state *state, struct card cards[CARD_PLACES], int64_t *next_ms);
+size_t cards_of(const struct language *language, const struct state *state,
+                struct card cards[CARD_PLACES], int64_t *next_ms);
 /* What one rule says of a side now, whether or not another card takes its place. What is of neither
  * side is said of red. False: nothing. */
-bool card_by_rule(const struct state *state, int number, enum side side, struct card *card);
+bool card_by_rule(const struct language *language, const struct state *state, int number,
+                  enum side side, struct card *card);

@@ -233,19 +233,18 @@ static void tell_attack_details(struct narration *narration, const struct event 
 {
     bool leg = was->leg == LEG_NONE && is->leg != LEG_NONE;
     bool by = was->stopped_by == NULL && is->stopped_by != NULL && is->outcome == ATTACK_STOPPED;
-    char hold[WORDS_SIZE], defence[WORDS_SIZE];
     if (!leg && !by)
         return;
     narration_begin(narration, LINE_ATTACK, (enum side)is->side);
-    narration_say(
-        narration,
-        !leg ? LINE_ATTACK_BY
-        : by ? LINE_ATTACK_LEG_BY
-             : LINE_ATTACK_LEG,
-        FILLS({"hold", .text = english_technique(is->techniques->names[0], hold)},
-              {"S", .side = (enum side)is->side}, {"leg", .text = english_leg((enum leg)is->leg)},
-              {"defence",
-               .text = is->stopped_by != NULL ? english_defence(is->stopped_by, defence) : ""}));
+    narration_say(narration,
+                  !leg ? LINE_ATTACK_BY
+                  : by ? LINE_ATTACK_LEG_BY
+                       : LINE_ATTACK_LEG,
+                  FILLS({"hold", .word = WORD_TECHNIQUE, .text = is->techniques->names[0]},
+                        {"S", .side = (enum side)is->side},
+                        {"leg", .word = WORD_LEG, .text = leg_name((enum leg)is->leg)},
+                        {"defence", .word = WORD_DEFENCE,
+                         .text = is->stopped_by != NULL ? is->stopped_by : ""}));
 }
 
 static void tell_attack_change(struct narration *narration, const struct change *change)

@@ -45,13 +45,12 @@ static bool is_number(const char *text)
 /* "Women 57 kg, semi-final." */
 static void say_class(struct narration *narration, const struct details *details)
 {
-    char room[WORDS_SIZE];
     bool some = details->style != NULL || details->weight != NULL;
     if (!some && details->stage == NULL)
         return;
     if (details->style != NULL)
         narration_say(narration, LINE_CALL_STYLE,
-                      FILLS({"style", .text = english_style(details->style, room)}));
+                      FILLS({"style", .word = WORD_STYLE, .text = details->style}));
     if (details->weight != NULL)
         narration_say(narration,
                       is_number(details->weight) ? LINE_CALL_WEIGHT : LINE_CALL_WEIGHT_PLAIN,
@@ -140,15 +139,13 @@ static enum phrase say_attacks(struct narration *narration, enum side side, enum
 {
     const struct attack_tally *tally = &narration->fold->attacks[side_index(side)];
     enum phrase phrase = attacks_phrase(tally);
-    char room[WORDS_SIZE];
     if (phrase == before && phrase == LINE_ATTACKS_SOME)
         phrase = LINE_ATTACKS_SOME_TOO;
     if (phrase == before && phrase == LINE_ATTACKS_NONE)
         phrase = LINE_ATTACKS_NONE_TOO;
-    narration_say(narration, phrase,
-                  FILLS({"S", .side = side}, {"k", .number = tally->scored},
-                        {"n", .number = tally->tried},
-                        {"times", .text = english_times(tally->tried, room)}));
+    narration_say(
+        narration, phrase,
+        FILLS({"S", .side = side}, {"k", .number = tally->scored}, {"n", .number = tally->tried}));
     return phrase;
 }
 
@@ -211,10 +208,11 @@ static void tell_clock_back(struct narration *narration)
     const struct clock_reading *clock = &narration->after->clock;
     char time[TIME_SIZE];
     narration_begin(narration, LINE_CORRECTION, SIDE_NONE);
-    narration_say(narration, LINE_CLOCK_BACK,
-                  FILLS({"time", .text = english_span(
-                                     narration->fold->details->period_ms - clock->t_ms, time)},
-                        {"period", .number = clock->period}));
+    narration_say(
+        narration, LINE_CLOCK_BACK,
+        FILLS({"time", .text = text_span(narration->language,
+                                         narration->fold->details->period_ms - clock->t_ms, time)},
+              {"period", .number = clock->period}));
 }
 
 static bool has_ended(const struct telling *before, const struct state *after)
@@ -242,23 +240,24 @@ void narration_tell_clock(struct narration *narration)
 
 /* ---- the result ---- */
 
+enum { HOW_SIZE = 96 };
+
 /* "by fall", "on last point". */
-static void say_how(struct narration *narration, char *how, size_t size)
+static void say_how(struct narration *narration, char how[HOW_SIZE])
 {
     const struct state *after = narration->after;
     const struct leader *leader = &after->leader;
     const struct edition *edition = narration->fold->details->edition;
-    char room[WORDS_SIZE];
-    struct text text = text_start(how, size);
+    struct text text = text_start(narration->language, how, HOW_SIZE);
     bool by_criterion = strcmp(after->result.how, "points") == 0 && after->result.consistent &&
                         leader->by != BY_POINTS;
     enum phrase phrase = by_criterion                                 ? LINE_ON_CRITERION
                          : strcmp(after->result.how, "cautions") == 0 ? LINE_BY_CAUTIONS
                                                                       : LINE_HOW;
-    text_add(&text, english(phrase), NULL,
-             FILLS({"by", .text = english_criterion(leader->by)},
+    text_add(&text, phrase, NULL,
+             FILLS({"by", .word = WORD_CRITERION, .text = criterion_name(leader->by)},
                    {"n", .number = edition->cautions_out},
-                   {"how", .text = english_ending(after->result.how, room)}));
+                   {"how", .word = WORD_ENDING, .text = after->result.how}));
 }
 
 /* On the sheet where it was keyed, else ours; the winner's first. */
@@ -288,8 +287,8 @@ static void tell_stands(struct narration *narration, const struct event *close)
 {
     const struct result *result = &narration->after->result;
     bool scored = strcmp(result->how, "points") == 0 || strcmp(result->how, "superiority") == 0;
-    char how[WORDS_SIZE], time[TIME_SIZE];
-    say_how(narration, how, sizeof how);
+    char how[HOW_SIZE], time[TIME_SIZE];
+    say_how(narration, how);
     narration_say_full(
         narration,
         result->winner != SIDE_NONE             ? LINE_BEATS
@@ -302,18 +301,17 @@ static void tell_stands(struct narration *narration, const struct event *close)
         say_result_score(narration, close);
     if (result->time_ms > 0)
         narration_say(narration, LINE_RESULT_TIME,
-                      FILLS({"time", .text = english_gone(result->time_ms, time)}));
+                      FILLS({"time", .text = text_gone(result->time_ms, time)}));
     say_code(narration, close);
 }
 
 static void tell_waits(struct narration *narration)
 {
     const struct result *result = &narration->after->result;
-    char how[WORDS_SIZE], time[TIME_SIZE];
-    say_how(narration, how, sizeof how);
-    narration_say(
-        narration, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
-        FILLS({"how", .text = how}, {"time", .text = english_gone(result->time_ms, time)}));
+    char how[HOW_SIZE], time[TIME_SIZE];
+    say_how(narration, how);
+    narration_say(narration, result->time_ms > 0 ? LINE_RESULT_WAITS : LINE_RESULT_WAITS_PLAIN,
+                  FILLS({"how", .text = how}, {"time", .text = text_gone(result->time_ms, time)}));
 }
 
 void narration_tell_result(struct narration *narration, bool corrected)
@@ -414,11 +412,16 @@ static void tell(struct narration *narration)
     }
 }
 
-static struct narration narration_of(const struct telling *before, const struct state *after,
-                                     int32_t place, struct line lines[LINES_MAX])
+static struct narration narration_of(const struct language *language, const struct telling *before,
+                                     const struct state *after, int32_t place,
+                                     struct line lines[LINES_MAX])
 {
-    struct narration narration = {
-        .before = before, .after = after, .fold = after->fold, .place = place, .lines = lines};
+    struct narration narration = {.language = language,
+                                  .before = before,
+                                  .after = after,
+                                  .fold = after->fold,
+                                  .place = place,
+                                  .lines = lines};
     for (unsigned i = 0; i < 2; i++) {
         const struct person *person = &after->fold->details->sides[i];
         narration.full.sides[i] = person->name;
@@ -434,21 +437,21 @@ static size_t told(struct narration narration, void (*teller)(struct narration *
     teller(&narration);
     if (!narration.cut)
         return narration.count;
-    plain.names = plain.full = (struct naming){{english(SAY_RED), english(SAY_BLUE)}};
+    plain.names = plain.full = naming_plain(narration.language);
     teller(&plain);
     return plain.count;
 }
 
-size_t lines_after(const struct telling *before, const struct state *after, size_t place,
-                   struct line lines[LINES_MAX])
+size_t lines_after(const struct language *language, const struct telling *before,
+                   const struct state *after, size_t place, struct line lines[LINES_MAX])
 {
-    return told(narration_of(before, after, (int32_t)place, lines), tell);
+    return told(narration_of(language, before, after, (int32_t)place, lines), tell);
 }
 
-size_t lines_at_time(const struct telling *before, const struct state *after,
-                     struct line lines[LINES_MAX])
+size_t lines_at_time(const struct language *language, const struct telling *before,
+                     const struct state *after, struct line lines[LINES_MAX])
 {
     if (before == NULL || !has_ended(before, after))
         return 0;
-    return told(narration_of(before, after, EVENT_NONE, lines), tell_period_end);
+    return told(narration_of(language, before, after, EVENT_NONE, lines), tell_period_end);
 }

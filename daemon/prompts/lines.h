@@ -4,9 +4,10 @@
  * to lead; nobody has won before the result stands. Corrections and details that come later are
  * sentences of their own. Public notes are told as they are written, those to the booth never.
  * The officials' sheet decides, not these lines.
- * Source of the words: common practice of the trade (english.h).
+ * Source of the words: common practice of the trade (language.h).
  * Pure: no clock, no I/O, no allocation. */
 #pragma once
+#include "prompts/language.h"
 #include "stats/state.h"
 
 enum {
@@ -51,8 +52,8 @@ struct telling telling_of(const struct state *state);
 /* The lines for the event at `place`, the last that `after` has read. `before` is the telling of
  * the state just before it (time that has run out since then is told by lines_at_time first); NULL
  * for a bout's first event. Answers how many. */
-size_t lines_after(const struct telling *before, const struct state *after, size_t place,
-                   struct line lines[LINES_MAX]);
+size_t lines_after(const struct language *language, const struct telling *before,
+                   const struct state *after, size_t place, struct line lines[LINES_MAX]);
 /* The lines for what time alone has done: a period's end. */
-size_t lines_at_time(const struct telling *before, const struct state *after,
-                     struct line lines[LINES_MAX]);
+size_t lines_at_time(const struct language *language, const struct telling *before,
+                     const struct state *after, struct line lines[LINES_MAX]);

@@ -35,14 +35,14 @@ void narration_begin(struct narration *narration, enum line_kind kind, enum side
     }
     struct line *line = &narration->lines[narration->count++];
     begin_at(narration, line, kind, side);
-    narration->text = text_start(line->text, LINE_BYTES_MAX + 1);
+    narration->text = text_start(narration->language, line->text, LINE_BYTES_MAX + 1);
     narration->text.capital = true;
 }
 
 static void say(struct narration *narration, enum phrase phrase, const struct naming *names,
                 const struct fill *fills)
 {
-    text_add(&narration->text, english(phrase), names, fills);
+    text_add(&narration->text, phrase, names, fills);
     narration->cut = narration->cut || narration->text.cut;
 }
 
@@ -118,7 +118,7 @@ void narration_lead(struct narration *narration, enum joining joining, enum side
                   FILLS({"L", .side = first}, {"T", .side = side_other(first)},
                         {"a", .number = after->all.sides[side_index(first)].points},
                         {"b", .number = after->all.sides[side_index(side_other(first))].points},
-                        {"by", .text = english_criterion(after->leader.by)}));
+                        {"by", .word = WORD_CRITERION, .text = criterion_name(after->leader.by)}));
     if (!closed && superiority_is_new(narration))
         narration_say(narration, LINE_SUPERIORITY, NULL);
 }
@@ -130,9 +130,9 @@ void narration_time_left(struct narration *narration, const struct read_event *r
     char time[TIME_SIZE];
     if (left_ms <= 0 || left_ms > 60000 || !narration->fold->clock.keyed)
         return;
-    narration_say(
-        narration, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
-        FILLS({"time", .text = english_span(left_ms, time)}, {"period", .number = read->period}));
+    narration_say(narration, read->period < details->periods ? LINE_TIME_LEFT_OF : LINE_TIME_LEFT,
+                  FILLS({"time", .text = text_span(narration->language, left_ms, time)},
+                        {"period", .number = read->period}));
 }
 
 /* ---- an event as a thing ---- */
@@ -182,13 +182,10 @@ static enum phrase noun_phrase(const struct event *event)
 const char *narration_noun(const struct narration *narration, const struct event *event,
                            char noun[NOUN_SIZE])
 {
-    struct text text = text_start(noun, NOUN_SIZE);
-    char room[WORDS_SIZE];
-    const char *hold = "";
-    if (event->type == EVENT_ATTACK)
-        hold = english_technique(event->techniques->names[0], room);
-    text_add(&text, english(noun_phrase(event)), &narration->names,
+    struct text text = text_start(narration->language, noun, NOUN_SIZE);
+    const char *hold = event->type == EVENT_ATTACK ? event->techniques->names[0] : "";
+    text_add(&text, noun_phrase(event), &narration->names,
              FILLS({"S", .side = (enum side)event->side}, {"n", .number = event->points},
-                   {"hold", .text = hold}));
+                   {"hold", .word = WORD_TECHNIQUE, .text = hold}));
     return noun;
 }

@@ -1,11 +1,12 @@
 /* What the lines share: the sentence in hand, and the words that several of them say.
  * Inside daemon/prompts only. */
 #pragma once
-#include "prompts/english.h"
+#include "prompts/language.h"
 #include "prompts/lines.h"
 #include "prompts/text.h"
 
 struct narration {
+    const struct language *language;
     const struct telling *before;
     const struct state *after;
     const struct fold *fold;

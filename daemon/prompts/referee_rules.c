@@ -58,7 +58,7 @@ bool chasing(struct scan *scan, enum side side, struct card *card)
     char time[TIME_SIZE];
     return card_say(card, scan, CARD_CHASING, before > 0 ? CARD_CHASING_LINE : CARD_CHASING_NONE,
                     FILLS({"n", .number = now}, {"m", .number = before},
-                          {"t", .text = english_gone(before_ms, time)}));
+                          {"t", .text = text_gone(before_ms, time)}));
 }
 
 /* The clock stopped less than three seconds of bout time ago. */
@@ -86,7 +86,7 @@ bool leader_waits(struct scan *scan, enum side side, struct card *card)
     char time[TIME_SIZE];
     card_since(card, scan, since_ms + idle_ms);
     return card_say(card, scan, CARD_LEADER_WAITS, CARD_LEADER_WAITS_LINE,
-                    FILLS({"t", .text = english_gone(idle_ms, time)}, {"p", .number = fleeing}));
+                    FILLS({"t", .text = text_gone(idle_ms, time)}, {"p", .number = fleeing}));
 }
 
 /* 25: one caution more loses the bout, in an edition where that is the third. */
@@ -146,7 +146,7 @@ bool activity_no_attack(struct scan *scan, enum side side, struct card *card)
                         ? CARD_ACTIVITY_EITHER
                         : CARD_ACTIVITY_NAMED,
                     FILLS({"S", .side = side}, {"O", .side = side_other(side)},
-                          {"p", .number = point}, {"t", .text = english_left(left_ms, time)}));
+                          {"p", .number = point}, {"t", .text = text_left(left_ms, time)}));
 }
 
 /* 27: the other side has scored, and the named side's activity time goes on all the same. */
@@ -196,7 +196,7 @@ bool forced_call(struct scan *scan, enum side side, struct card *card)
     char time[TIME_SIZE];
     card_since(card, scan, call_ms - CALL_NEAR_MS);
     return card_say(card, scan, CARD_FORCED_CALL, CARD_FORCED_CALL_LINE,
-                    FILLS({"t", .text = english_gone(call_ms, time)}));
+                    FILLS({"t", .text = text_gone(call_ms, time)}));
 }
 
 /* 30: half as many attacks a minute as in period one, or fewer. Never a word on why. */
@@ -240,6 +240,6 @@ bool no_challenge(struct scan *scan, enum side side, struct card *card)
     return card_say(card, scan, CARD_NO_CHALLENGE,
                     point > 0 ? CARD_NO_CHALLENGE_LINE : CARD_NO_CHALLENGE_PLAIN,
                     FILLS({"S", .side = side}, {"O", .side = side_other(side)},
-                          {"t", .text = english_left(scan->details->period_ms - read->t_ms, time)},
+                          {"t", .text = text_left(scan->details->period_ms - read->t_ms, time)},
                           {"period", .number = read->period}, {"p", .number = point}));
 }

@@ -2,7 +2,7 @@
  * side, writes the card. Inside daemon/prompts only. */
 #pragma once
 #include "prompts/cards.h"
-#include "prompts/english.h"
+#include "prompts/text.h"
 #include "prompts/scan.h"
 
 /* Tried for each side. False: nothing to say, or no room for it. The card comes empty. */

@@ -241,9 +241,10 @@ static bool is_reviewed(const struct state *state)
     return kind == STOPPAGE_REVIEW || kind == STOPPAGE_CONFERENCE;
 }
 
-void scan_take(struct scan *scan, const struct state *state)
+void scan_take(struct scan *scan, const struct language *language, const struct state *state)
 {
     const struct details *details = state->fold->details;
+    scan->language = language;
     scan->state = state;
     scan->fold = state->fold;
     scan->details = details;

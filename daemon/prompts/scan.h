@@ -48,6 +48,7 @@ struct run { /* the clock ran from … to; in the order in which it did */
 };
 
 struct scan {
+    const struct language *language;
     const struct state *state;
     const struct fold *fold;
     const struct details *details;
@@ -65,7 +66,7 @@ struct scan {
     int64_t next_ms; /* the earliest moment at which an answer given so far changes by time alone */
 };
 
-void scan_take(struct scan *scan, const struct state *state);
+void scan_take(struct scan *scan, const struct language *language, const struct state *state);
 
 /* ---- time: each remembers in next_ms when its answer changes ---- */
 

@@ -208,7 +208,7 @@ static bool say_makes_it(struct card *card, const struct scan *scan, enum phrase
     return card_say(card, scan, headline, by_points ? CARD_MAKES_IT : CARD_MAKES_IT_ON,
                     FILLS({"v", .number = value}, {"S", .side = side},
                           {"score", .text = score_of(score, cell->points, side)},
-                          {"by", .text = english_criterion(cell->leader.by)}));
+                          {"by", .word = WORD_CRITERION, .text = criterion_name(cell->leader.by)}));
 }
 
 /* 19: behind, and neither 1 nor 2 would be enough, but one action can be. */
@@ -242,8 +242,8 @@ bool level(struct scan *scan, enum side side, struct card *card)
     rests_on_last(card, scan);
     card_since(card, scan, scan_bout_length(scan) - MINUTE_MS);
     return card_say(card, scan, CARD_LEVEL, CARD_LEVEL_LINE,
-                    FILLS({"by", .text = english_criterion(leader->by)}, {"S", .side = side},
-                          {"O", .side = other}));
+                    FILLS({"by", .word = WORD_CRITERION, .text = criterion_name(leader->by)},
+                          {"S", .side = side}, {"O", .side = other}));
 }
 
 /* The bout with one caution more against the side, and its points. */
@@ -286,7 +286,8 @@ bool caution_turns(struct scan *scan, enum side side, struct card *card)
     return card_say(card, scan, CARD_CAUTION_TURNS,
                     leader.by == BY_POINTS ? CARD_CAUTION_TURNS_LINE : CARD_CAUTION_TURNS_ON,
                     FILLS({"p", .number = value}, {"score", .text = score_of(score, made, other)},
-                          {"O", .side = other}, {"by", .text = english_criterion(leader.by)}));
+                          {"O", .side = other},
+                          {"by", .word = WORD_CRITERION, .text = criterion_name(leader.by)}));
 }
 
 static bool has_open_attack(const struct scan *scan, enum side side)
@@ -316,5 +317,5 @@ bool without_reply(struct scan *scan, enum side side, struct card *card)
                     FILLS({"p", .number = sum}, {"S", .side = side},
                           {"from", .text = score_of(from, before, side)},
                           {"to", .text = score_now(to, scan, side)},
-                          {"t", .text = english_gone(gone_ms > 1000 ? gone_ms : 1000, time)}));
+                          {"t", .text = text_gone(gone_ms > 1000 ? gone_ms : 1000, time)}));
 }

@@ -50,13 +50,12 @@ static void say_leg(struct narration *narration, enum leg leg)
 static void say_hold(struct narration *narration, const struct hold *hold, enum phrase one,
                      enum phrase changed)
 {
-    char first[WORDS_SIZE], last[WORDS_SIZE];
     if (hold->first == NULL)
         return;
     narration_say(narration, strcmp(hold->first, hold->last) == 0 ? one : changed,
-                  FILLS({"hold", .text = english_technique(hold->last, last)},
-                        {"first", .text = english_technique(hold->first, first)},
-                        {"last", .text = english_technique(hold->last, last)}));
+                  FILLS({"hold", .word = WORD_TECHNIQUE, .text = hold->last},
+                        {"first", .word = WORD_TECHNIQUE, .text = hold->first},
+                        {"last", .word = WORD_TECHNIQUE, .text = hold->last}));
     say_leg(narration, hold->leg);
 }
 
@@ -141,11 +140,10 @@ static void tell_score(struct narration *narration, const struct read_event *rea
     enum phrase phrase = action_phrase(narration, read, &hold);
     enum side side = (enum side)event->side;
     bool of_the_other = phrase == LINE_STEPS_OUT || phrase == LINE_INJURY_STOP;
-    char room[WORDS_SIZE];
     narration_say(narration, phrase,
                   FILLS({"S", .side = side}, {"O", .side = side_other(side)},
                         {"n", .number = event->points},
-                        {"action", .text = english_action(event->action, room)}));
+                        {"action", .word = WORD_ACTION, .text = event->action}));
     if (!of_the_other && !is_said_by(phrase, &hold))
         say_hold(narration, &hold, LINE_WITH, LINE_WITH_CHANGED);
     if (!of_the_other)
@@ -163,12 +161,11 @@ static void tell_score(struct narration *narration, const struct read_event *rea
 
 static void say_outcome(struct narration *narration, const struct event *event)
 {
-    char room[WORDS_SIZE];
     switch ((enum attack_outcome)event->outcome) {
     case ATTACK_STOPPED:
         if (event->stopped_by != NULL)
             narration_say(narration, LINE_IS_STOPPED_BY,
-                          FILLS({"defence", .text = english_defence(event->stopped_by, room)}));
+                          FILLS({"defence", .word = WORD_DEFENCE, .text = event->stopped_by}));
         else
             narration_say(narration, LINE_IS_STOPPED, NULL);
         break;
@@ -194,14 +191,13 @@ static void tell_attack(struct narration *narration, const struct event *event)
 {
     const struct name_list *techniques = event->techniques;
     const char *first = techniques->names[0], *last = techniques->names[techniques->count - 1];
-    char first_room[WORDS_SIZE], last_room[WORDS_SIZE];
     narration_say(narration, technique_family(first) == TECHNIQUE_LEG ? LINE_SHOOTS : LINE_TRIES,
                   FILLS({"S", .side = (enum side)event->side},
-                        {"first", .text = english_technique(first, first_room)}));
+                        {"first", .word = WORD_TECHNIQUE, .text = first}));
     say_leg(narration, (enum leg)event->leg);
     if (strcmp(first, last) != 0)
         narration_say(narration, LINE_CHANGES_TO,
-                      FILLS({"last", .text = english_technique(last, last_room)}));
+                      FILLS({"last", .word = WORD_TECHNIQUE, .text = last}));
     say_outcome(narration, event);
 }
 
@@ -226,11 +222,9 @@ static void tell_caution(struct narration *narration, const struct read_event *r
     const struct edition *edition = narration->fold->details->edition;
     enum side side = (enum side)event->side;
     int count = narration->after->all.sides[side_index(side)].cautions;
-    char reason[WORDS_SIZE], nth[WORDS_SIZE];
     narration_say(narration, count > 1 ? LINE_CAUTIONED_AGAIN : LINE_CAUTIONED,
-                  FILLS({"S", .side = side},
-                        {"reason", .text = english_reason(event->reason, reason)},
-                        {"nth", .text = english_nth(count, nth)}));
+                  FILLS({"S", .side = side}, {"reason", .word = WORD_REASON, .text = event->reason},
+                        {"n", .number = count}));
     say_points_to(narration, event);
     end_call(narration, read);
     if (count >= edition->cautions_out && read->confirmed)
@@ -250,7 +244,8 @@ static void tell_activity(struct narration *narration, const struct event *event
     narration_say(
         narration, points > 0 ? LINE_ACTIVITY : LINE_ACTIVITY_PLAIN,
         FILLS({"S", .side = (enum side)event->side}, {"O", .side = narration_giver(event)},
-              {"time", .text = english_span(edition->activity_ms, time)}, {"n", .number = points}));
+              {"time", .text = text_span(narration->language, edition->activity_ms, time)},
+              {"n", .number = points}));
 }
 
 static void tell_passivity(struct narration *narration, const struct read_event *read)

@@ -243,6 +243,13 @@ static const char *const member_names[MEMBER_COUNT] = {
 #undef X
 };
 
+const char *leg_name(enum leg leg)
+{
+    static const char *const names[] = {
+        [LEG_NONE] = "", [LEG_LEAD] = "lead", [LEG_TRAIL] = "trail"};
+    return names[leg];
+}
+
 const char *event_type_name(enum event_type type)
 {
     return type_names[type];

@@ -49,19 +49,19 @@ enum event_type {
     X(ID, "id")                                                                                    \
     X(TYPE, "type")                                                                                \
     X(BOUT, "bout")                                                                                \
-    X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by") X(PERIOD, "period")              \
-        X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red") X(BLUE, "blue") X(MAT, "mat")              \
-            X(NUMBER, "number") X(STYLE, "style") X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X( \
-                STAGE, "stage") X(SLOT, "slot") X(LENGTH, "length") X(CALL, "call") X(OFF, "off")  \
-                X(DO, "do") X(SIDE, "side") X(POINTS, "points") X(ACTION, "action")                \
-                    X(TECHNIQUE, "technique") X(LEG, "leg") X(ATTACK, "attack")                    \
-                        X(UNCONFIRMED, "unconfirmed") X(BEFORE, "before")                          \
-                            X(TECHNIQUES, "techniques") X(SETUP, "setup") X(OUTCOME, "outcome")    \
-                                X(AFTER, "after") X(STOPPED_BY, "stopped_by") X(REASON, "reason")  \
-                                    X(POSITION, "position") X(TOP, "top") X(ORDERED, "ordered")    \
-                                        X(CHOSEN_BY, "chosen_by") X(OF, "of") X(KIND, "kind")      \
-                                            X(REF, "ref") X(WHY, "why") X(SET, "set") X(           \
-                                                UNSET, "unset") X(HOW, "how") X(WINNER, "winner")  \
+    X(AT, "at")                                                                                    \
+    X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by") X(PERIOD, "period") X(T_MS, "t_ms")          \
+        X(RULES, "rules") X(RED, "red") X(BLUE, "blue") X(MAT, "mat") X(NUMBER, "number")          \
+            X(STYLE, "style") X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X(STAGE, "stage") X(   \
+                SLOT, "slot") X(LENGTH, "length") X(CALL, "call") X(OFF, "off") X(DO, "do")        \
+                X(SIDE, "side") X(POINTS, "points") X(ACTION, "action") X(TECHNIQUE, "technique")  \
+                    X(LEG, "leg") X(ATTACK, "attack") X(UNCONFIRMED, "unconfirmed")                \
+                        X(BEFORE, "before") X(TECHNIQUES, "techniques") X(SETUP, "setup")          \
+                            X(OUTCOME, "outcome") X(AFTER, "after") X(STOPPED_BY, "stopped_by")    \
+                                X(REASON, "reason") X(POSITION, "position") X(TOP, "top")          \
+                                    X(ORDERED, "ordered") X(CHOSEN_BY, "chosen_by") X(OF, "of")    \
+                                        X(KIND, "kind") X(REF, "ref") X(WHY, "why") X(SET, "set")  \
+                                            X(UNSET, "unset") X(HOW, "how") X(WINNER, "winner")    \
                                                 X(SCORE, "score") X(CODE, "code") X(TEXT, "text")  \
                                                     X(TO, "to") /* of the day's types alone */     \
         X(ATHLETE, "athlete") X(NAME, "name") X(FAMILY, "family") X(GIVEN, "given") X(SAY, "say")  \
@@ -80,6 +80,7 @@ enum event_member {
 enum clock_do { CLOCK_START = 1, CLOCK_STOP, CLOCK_END, CLOCK_SET, CLOCK_LOST };
 enum stoppage_do { STOPPAGE_START = 1, STOPPAGE_STOP };
 enum leg { LEG_NONE, LEG_LEAD, LEG_TRAIL };
+const char *leg_name(enum leg leg); /* "lead"; "" for LEG_NONE */
 enum attack_outcome {
     ATTACK_OPEN = 1,
     ATTACK_SCORED,

@@ -2,9 +2,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-void hall_init(struct hall *hall)
+void hall_init(struct hall *hall, const struct language *language)
 {
-    *hall = (struct hall){.day_changed = true};
+    *hall = (struct hall){.language = language, .day_changed = true};
     day_init(&hall->day, malloc, free);
 }
 
@@ -220,7 +220,7 @@ static bool bout_pass(struct hall *hall, struct hall_bout *bout, int64_t now_ms)
         struct line lines[LINES_MAX];
         int64_t at_ms = bout->next_ms;
         struct state state = state_of(hall_public_fold(bout), at_ms);
-        size_t count = lines_at_time(&bout->told, &state, lines);
+        size_t count = lines_at_time(hall->language, &bout->told, &state, lines);
         if (!lines_add(hall, bout, lines, count, at_ms))
             return false;
         bout->told = telling_of(&state);
@@ -282,7 +282,8 @@ bool hall_read(struct hall *hall, const struct bout *log)
     if (!public_read(bout, place + 1))
         return false;
     struct state state = state_of(hall_public_fold(bout), at_ms);
-    size_t count = lines_after(place > 0 ? &bout->told : NULL, &state, place, lines);
+    size_t count =
+        lines_after(hall->language, place > 0 ? &bout->told : NULL, &state, place, lines);
     if (!lines_add(hall, bout, lines, count, at_ms))
         return false;
     bout->told = telling_of(&state);

@@ -49,6 +49,7 @@ struct hall_bout {
 };
 
 struct hall {
+    const struct language *language;
     struct hall_bout *bouts; /* the newest first */
     struct mat *mats;        /* by name */
     struct day day;
@@ -58,7 +59,8 @@ struct hall {
     bool retelling;
 };
 
-void hall_init(struct hall *hall);
+/* `language` is what lines are told in; borrowed for as long as the hall lives. */
+void hall_init(struct hall *hall, const struct language *language);
 void hall_close(struct hall *hall);
 /* The time up to which the hall has passed when this event comes: when it was accepted; for a lost
  * clock, when the daemon was last there to see it run. */

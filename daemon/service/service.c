@@ -374,7 +374,7 @@ int service_run(const struct service_options *options)
     daytime_start(&service->daytime);
     log_init(&service->log, options->editions, malloc, free);
     arena_init(&service->parsing, malloc, free);
-    hall_init(&service->hall);
+    hall_init(&service->hall, service->options.language);
     if (uv_loop_init(&service->loop) != 0) {
         service->code = EXIT_UNUSABLE;
     } else {

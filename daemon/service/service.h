@@ -31,10 +31,11 @@ struct service_options {
     enum report_level report_level;
     enum report_form report_form;
     const struct editions *editions;
-    bool public_minors;      /* a day with minors is public: initials, team and side */
-    bool is_private;         /* what is public elsewhere needs a key too */
-    bool plain_text_network; /* others may reach it without TLS: said by name */
-    const char *player_key;  /* opens as a table's for all mats, in this run; NULL: none does */
+    const struct language *language; /* of cards and lines */
+    bool public_minors;              /* a day with minors is public: initials, team and side */
+    bool is_private;                 /* what is public elsewhere needs a key too */
+    bool plain_text_network;         /* others may reach it without TLS: said by name */
+    const char *player_key; /* opens as a table's for all mats, in this run; NULL: none does */
     /* When it listens; may be NULL. A non-zero answer stops it with that exit code. */
     int (*listening)(void *context, struct service *service);
     void (*stopping)(void *context);

@@ -83,7 +83,8 @@ static json_t *shown_json(struct hall_bout *bout, const struct parts *parts, int
     return view_json(&state, &bout->public_memory, anchors);
 }
 
-static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms, bool public)
+static bool parts_make(struct parts *parts, const struct service *service, struct mat *mat,
+                       int64_t now_ms, bool public)
 {
     const struct anchors anchors = {0, false};
     struct state state = state_of(&mat->shown->fold, now_ms);
@@ -91,7 +92,7 @@ static bool parts_make(struct parts *parts, struct mat *mat, int64_t now_ms, boo
         .view = view_json(&state, &mat->shown->memory, anchors),
         .events = events_json(&state, &mat->shown->memory),
         .notes = notes_json(&state),
-        .cards = cards_json(&state, &mat->cards_next_ms),
+        .cards = cards_json(service->options.language, &state, &mat->cards_next_ms),
     };
     if (public) {
         parts->shown = shown_json(mat->shown, parts, now_ms);
@@ -151,7 +152,8 @@ static bool publish_follow(struct service *service, const struct mat *mat,
 static bool publish_mat(struct service *service, struct mat *mat, int64_t now_ms)
 {
     struct parts parts = {NULL, NULL, NULL, NULL, NULL, NULL};
-    bool done = mat->shown == NULL || parts_make(&parts, mat, now_ms, !service->public_is_off);
+    bool done =
+        mat->shown == NULL || parts_make(&parts, service, mat, now_ms, !service->public_is_off);
     if (mat == mat_on_air(&service->hall))
         done = done && publish_output(service, mat, parts.shown);
     done = done && publish_booth(service, mat, &parts) && publish_table(service, mat, &parts) &&

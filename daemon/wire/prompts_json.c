@@ -25,12 +25,12 @@ static json_t *card_json(const struct state *state, const struct card *card)
                                   json_add_time(object, "since", card->since_ms));
 }
 
-json_t *cards_json(const struct state *state, int64_t *next_ms)
+json_t *cards_json(const struct language *language, const struct state *state, int64_t *next_ms)
 {
     struct card cards[CARD_PLACES];
     json_t *object = json_object();
     bool complete = object != NULL;
-    cards_of(state, cards, next_ms);
+    cards_of(language, state, cards, next_ms);
     for (int i = 0; i < CARD_PLACES && complete; i++) {
         char place[16];
         snprintf(place, sizeof place, "%d", i + 1);

@@ -11,6 +11,7 @@
 #include "rules/time_of_day.h"
 #include "stats/state.h"
 #include "wire/json.h"
+#include "wire/language_json.h"
 #include "wire/state_json.h"
 
 /* ---- editions ---- */
@@ -37,6 +38,22 @@ const struct editions *test_editions(void)
     items[editions.count++].ending_count = 1;
     editions.items = items;
     return &editions;
+}
+
+const struct language *test_language(const char *name)
+{
+    static struct arena arena;
+    static struct language languages[2];
+    static size_t count;
+    char reason[LANGUAGE_REASON_SIZE];
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(languages[i].name, name) == 0)
+            return &languages[i];
+    if (count == 0)
+        arena_init(&arena, malloc, free);
+    cr_assert(lt(sz, count, sizeof languages / sizeof *languages));
+    cr_assert(language_shipped(&languages[count], &arena, name, reason), "%s: %s", name, reason);
+    return &languages[count++];
 }
 
 const struct edition *test_edition(const char *name)

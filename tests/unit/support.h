@@ -20,6 +20,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "prompts/language.h"
 #include "rules/log.h"
 #include "stats/fold.h"
 
@@ -30,6 +31,8 @@ static const int64_t story_begins_ms = 1809770400000;
  * and `few-endings`, freestyle-2022 with penalty_points_are_holds off, and with its first ending
  * alone (both_disqualified). Read once a process, kept to its end. */
 const struct editions *test_editions(void);
+/* A shipped language, "en" or "de"; read once a process, kept to its end. */
+const struct language *test_language(const char *name);
 const struct edition *test_edition(const char *name); /* fails the test where there is none */
 
 struct story {

@@ -55,7 +55,7 @@ static void shown_close(struct shown *shown)
 static void show(struct shown *shown, const char *name, const char *text, int rule, enum side side)
 {
     shown_init(shown, name, text);
-    shown->shows = card_by_rule(&shown->state, rule, side, &shown->card);
+    shown->shows = card_by_rule(test_language("en"), &shown->state, rule, side, &shown->card);
     shown->text[0] = '\0';
     if (shown->shows)
         snprintf(shown->text, sizeof shown->text, "%s | %s", shown->card.headline,
@@ -68,6 +68,11 @@ static void expect_row(const struct row *row)
     show(&shown, row->name, row->story, row->rule, row->side);
     cr_expect(strcmp(shown.text, row->want) == 0, "rule %d, %s: \"%s\"", row->rule, row->name,
               shown.text);
+    struct card german;
+    cr_expect(eq(int,
+                 card_by_rule(test_language("de"), &shown.state, row->rule, row->side, &german),
+                 shown.shows),
+              "rule %d, %s: in German", row->rule, row->name);
     shown_close(&shown);
 }
 
@@ -1115,13 +1120,13 @@ Test(cards, nothing_before_and_off_the_mat)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, "called", "0 bout rules:freestyle-2022");
-    cr_expect(eq(sz, cards_of(&shown.state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, cards, &next_ms), 0));
     cr_expect(eq(i64, next_ms, INT64_MAX));
     shown_close(&shown);
     shown_init(&shown, "off",
                FREESTYLE "10 score side:red points:2 action:takedown; "
                          "12 bout rules:freestyle-2022 off:true");
-    cr_expect(eq(sz, cards_of(&shown.state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, cards, &next_ms), 0));
     shown_close(&shown);
 }
 
@@ -1161,7 +1166,7 @@ ParameterizedTest(struct place_row *row, cards, places)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, row->name, row->story);
-    cards_of(&shown.state, cards, &next_ms);
+    cards_of(test_language("en"), &shown.state, cards, &next_ms);
     for (int i = 0; i < CARD_PLACES; i++)
         cr_expect(eq(int, cards[i].id[0] != '\0' ? cards[i].rule : -1, row->rules[i]),
                   "%s: place %d: %s", row->name, i + 1, cards[i].headline);
@@ -1310,7 +1315,7 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         struct card cards[CARD_PLACES], later[CARD_PLACES];
         int64_t next_ms, later_next_ms;
         struct state state = state_of(fold, now_ms);
-        size_t count = cards_of(&state, cards, &next_ms);
+        size_t count = cards_of(test_language("en"), &state, cards, &next_ms);
         for (int i = 0; i < CARD_PLACES; i++) {
             if (cards[i].id[0] == '\0')
                 continue;
@@ -1323,7 +1328,7 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         cr_assert(lt(int, steps, 2000), "%s: and is not cut in slices", name);
         int64_t last_ms = next_ms - 1 < until_ms ? next_ms - 1 : until_ms;
         struct state then = state_of(fold, last_ms);
-        cards_of(&then, later, &later_next_ms);
+        cards_of(test_language("en"), &then, later, &later_next_ms);
         cr_expect(same_cards(cards, later), "%s: cards changed before %lld", name,
                   (long long)(next_ms - story_begins_ms));
         if (next_ms > until_ms)
@@ -1397,10 +1402,10 @@ Test(cards, too_much_to_count)
     fold_init(&fold, story.log.bouts[0], malloc, free);
     cr_assert(fold_read(&fold, 200));
     struct state state = state_of(&fold, story.at_ms);
-    cr_expect(gt(sz, cards_of(&state, cards, &next_ms), 0));
+    cr_expect(gt(sz, cards_of(test_language("en"), &state, cards, &next_ms), 0));
     cr_assert(fold_read(&fold, story.log.bouts[0]->count));
     state = state_of(&fold, story.at_ms);
-    cr_expect(eq(sz, cards_of(&state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &state, cards, &next_ms), 0));
     fold_close(&fold);
     story_close(&story);
 }

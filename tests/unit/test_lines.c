@@ -44,7 +44,7 @@ static void let_pass(struct reading *reading, int64_t until_ms, listener *hear, 
 {
     while (reading->next_ms <= until_ms) {
         struct state state = state_of(&reading->fold, reading->next_ms);
-        reading->count = lines_at_time(&reading->told, &state, reading->lines);
+        reading->count = lines_at_time(test_language("en"), &reading->told, &state, reading->lines);
         hear(hearer, reading, &state);
         keep(reading, &state);
     }
@@ -58,7 +58,8 @@ static void read_on(struct reading *reading, const struct bout *bout, size_t pla
         let_pass(reading, at_ms, hear, hearer);
     cr_assert(fold_read(&reading->fold, place + 1));
     struct state state = state_of(&reading->fold, at_ms);
-    reading->count = lines_after(place > 0 ? &reading->told : NULL, &state, place, reading->lines);
+    reading->count = lines_after(test_language("en"), place > 0 ? &reading->told : NULL, &state,
+                                 place, reading->lines);
     hear(hearer, reading, &state);
     keep(reading, &state);
 }

@@ -86,7 +86,8 @@ static char *all_said(struct shown *shown)
         struct line lines[LINES_MAX];
         cr_assert(fold_read(&shown->fold, place + 1));
         struct state state = state_of(&shown->fold, shown->bout->events[place].at_ms);
-        size_t count = lines_after(place > 0 ? &told : NULL, &state, place, lines);
+        size_t count =
+            lines_after(test_language("en"), place > 0 ? &told : NULL, &state, place, lines);
         told = telling_of(&state);
         for (size_t i = 0; i < count; i++)
             add(&text, told_line_json(&lines[i], shown->bout->events[place].id, 0, 180000));
