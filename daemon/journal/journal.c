@@ -41,6 +41,8 @@ struct journal {
     bool job_alive;       /* it writes job_alive_ms too */
     int64_t job_alive_ms;
     int job_code;
+    uint64_t job_began_ns, job_ended_ns;
+    struct histogram commits;
 
     bool closing;
     void (*closed)(void *context);
@@ -88,6 +90,7 @@ static void job_run(uv_work_t *work)
         journal->store = NULL;
         break;
     }
+    journal->job_ended_ns = uv_hrtime();
 }
 
 /* ---- on the loop ---- */
@@ -142,6 +145,9 @@ static void job_done(uv_work_t *work, int status)
         return;
     }
     note_failure(journal);
+    if (journal->group != NULL && journal->job_code == 0)
+        histogram_note(&journal->commits,
+                       (double)(journal->job_ended_ns - journal->job_began_ns) / 1e9);
     struct append *group = journal->group;
     journal->group = NULL;
     answer(journal, group, journal->failure);
@@ -156,6 +162,7 @@ static void job_start(struct journal *journal, enum job job)
     journal->job = job;
     journal->job_code = 0;
     journal->work.data = journal;
+    journal->job_began_ns = uv_hrtime();
     int code = uv_queue_work(journal->loop, &journal->work, job_run, job_done);
     assert(code == 0); /* it fails only without a function to run */
 }
@@ -290,6 +297,18 @@ int journal_failure(const struct journal *journal, const char **reason)
 size_t journal_waiting(const struct journal *journal)
 {
     return journal->waiting_count;
+}
+
+const struct histogram *journal_commits(const struct journal *journal)
+{
+    return &journal->commits;
+}
+
+uint64_t journal_busy_ms(const struct journal *journal)
+{
+    if (journal->job == JOB_NONE)
+        return 0;
+    return (uv_hrtime() - journal->job_began_ns) / 1000000;
 }
 
 void journal_note_alive(struct journal *journal, int64_t at_ms)

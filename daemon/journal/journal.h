@@ -13,6 +13,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <uv.h>
+#include "wire/openmetrics.h"
 
 struct journal;
 
@@ -46,6 +47,12 @@ int journal_append(struct journal *journal, const struct journal_row *rows, size
                    void (*done)(void *context, int status), void *context);
 int journal_failure(const struct journal *journal, const char **reason); /* 0 while it works */
 size_t journal_waiting(const struct journal *journal); /* appends not yet answered */
+
+/* How long the commits took that had events in them, and worked: until they were on the disk. */
+const struct histogram *journal_commits(const struct journal *journal);
+/* For how long the job under way has kept the pool; 0: none is. A disk that hangs looks like this.
+ */
+uint64_t journal_busy_ms(const struct journal *journal);
 
 /* When a daemon dies its clock of life stops here: the last time it is known to have run.
  * Written at most once a second with the loop's tick, without waiting; a disk too full for it does

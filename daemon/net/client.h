@@ -46,6 +46,7 @@ struct net {
     struct net_callbacks callbacks;
     struct pages *pages; /* NULL: none */
     struct client *clients;
+    struct net_counts counts;
     char address[64]; /* what connection_address told last */
     int listener_socket, port;
     uv_poll_t listener;

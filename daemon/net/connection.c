@@ -240,6 +240,7 @@ bool connection_send(struct connection *connection, struct frame *frame)
     if (waiting <= connection->client->net->options.queue_bytes_max && queue_add(connection, frame))
         return true;
     connection->refused = true;
+    connection->client->net->counts.held_back++;
     return false;
 }
 
@@ -421,6 +422,8 @@ void connection_check(struct connection *connection, uint64_t now_ms)
     bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
     bool gone = waits && peer_has_gone(client);
+    client->net->counts.silent += silent && !connection->ending ? 1 : 0;
+    client->net->counts.slow += stuck && !silent && !connection->ending ? 1 : 0;
     if (connection->broken || silent || stuck || over || gone)
         client_kill(client);
     else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)

@@ -166,6 +166,7 @@ static void on_connecting(uv_poll_t *listener, int status, int events)
     for (int i = 0; i < 64; i++) { /* then the others have their turn of the loop */
         int socket = accept4(net->listener_socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
         if (socket >= 0) {
+            net->counts.accepted++;
             client_adopt(net, socket);
             continue;
         }
@@ -175,6 +176,7 @@ static void on_connecting(uv_poll_t *listener, int status, int events)
             net->options.log(net->options.log_context,
                              "no new client: too many open files, or no memory");
             net->accept_paused = true;
+            net->counts.shortages++;
             uv_poll_stop(listener);
         }
         return;
@@ -519,6 +521,11 @@ release:
 int net_port(const struct net *net)
 {
     return net->port;
+}
+
+const struct net_counts *net_counts(const struct net *net)
+{
+    return &net->counts;
 }
 
 void net_stop(struct net *net, void (*stopped)(void *context), void *context)

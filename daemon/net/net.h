@@ -18,6 +18,7 @@
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <uv.h>
 #include "wire/frame.h"
 
@@ -55,11 +56,21 @@ struct net_options {
     void *log_context;
 };
 
+/* Since it was started. */
+struct net_counts {
+    uint64_t accepted;  /* connections, whatever became of them */
+    uint64_t shortages; /* times that no file descriptor or memory was left for another */
+    uint64_t slow;      /* connections let go of because they took nothing for too long */
+    uint64_t silent;    /* because they said nothing for too long, though they were asked */
+    uint64_t held_back; /* frames that weren't queued, because too much waited already */
+};
+
 /* Starts listening; raises the limit of open files as far as it may. 0, or a negative libuv code
  * (UV_EADDRINUSE …); `net` is the caller's to stop. */
 int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
               const struct net_callbacks *callbacks);
 int net_port(const struct net *net);
+const struct net_counts *net_counts(const struct net *net);
 /* Stops accepting, closes every WebSocket with 1001 and ends streams, answers what the daemon still
  * answers, within a few seconds; `stopped` is called on the loop when all clients are gone. Then,
  * after uv_run has run dry, net_free. */

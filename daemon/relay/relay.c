@@ -61,6 +61,7 @@ struct relay {
     struct message beat;
     uint64_t beat_number;
     size_t follower_count, slice;
+    struct relay_counts counts;
     unsigned sends_under_way;
     struct place *gone_places;
     struct follower *gone_followers;
@@ -311,8 +312,10 @@ static bool follower_send(struct follower *follower, struct frame *frame)
     frame_keep(frame); /* a publication from within `send` may drop it from the history */
     bool taken = callbacks->send(callbacks->context, follower->client, frame);
     frame_release(frame);
-    if (!taken)
+    if (!taken) {
         follower->stalled = true;
+        follower->relay->counts.stalled++;
+    }
     return taken;
 }
 
@@ -335,13 +338,17 @@ static struct frame *frame_after(struct topic *topic, enum follower_form form, u
 
 static void place_update(struct place *place)
 {
+    struct relay_counts *counts = &place->topic->relay->counts;
     while (place_can_take(place) && place->seq != place->topic->seq) {
         unsigned long seq = place->seq;
+        bool patches = seq > 0 && patch_is_kept(place->topic, seq + 1);
         struct frame *frame = frame_after(place->topic, place->follower->form, &seq);
         if (frame == NULL)
             return;
         place->seq = seq; /* before sending: a publication from within `send` goes on from here */
-        if (!follower_send(place->follower, frame))
+        if (follower_send(place->follower, frame))
+            *(patches ? &counts->patches : &counts->snapshots) += 1;
+        else
             place->seq = 0;
     }
 }
@@ -456,6 +463,11 @@ json_t *relay_state(struct relay *relay, const char *name)
     return topic == NULL ? NULL : topic->state;
 }
 
+const struct relay_counts *relay_counts(const struct relay *relay)
+{
+    return &relay->counts;
+}
+
 void relay_beat(struct relay *relay, bool (*meant)(const char *topic), const char *now)
 {
     struct frame *frame = frame_of(json_pack("{s:{s:s}}", "beat", "now", now));
@@ -568,6 +580,9 @@ int follower_subscribe(struct follower *follower, const char *name, const char *
         place = place_new(follower, topic);
     if (place == NULL)
         return UV_ENOMEM;
+    if (epoch != NULL)
+        *(resumed > 0 ? &follower->relay->counts.resumed : &follower->relay->counts.begun_anew) +=
+            1;
     sends_begin(follower->relay);
     place_begin(place, resumed);
     sends_end(follower->relay);

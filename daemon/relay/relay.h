@@ -20,6 +20,7 @@
 #pragma once
 #include <jansson.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include "wire/frame.h"
 
 enum { RELAY_VERSIONS_MAX = 256, RELAY_HISTORY_BYTES_MAX = 1 << 20, RELAY_EPOCH_SIZE_MAX = 65 };
@@ -28,6 +29,14 @@ struct relay;
 struct follower; /* one client's place in one topic or several; the caller's client behind it */
 
 enum follower_form { FOLLOWER_WEBSOCKET, FOLLOWER_EVENTS };
+
+/* Since the relay was made. */
+struct relay_counts {
+    uint64_t snapshots, patches; /* given, and taken by `send` */
+    uint64_t resumed;            /* followers that came back and got what they had missed */
+    uint64_t begun_anew;         /* that came back and got a snapshot, because it can't be told */
+    uint64_t stalled;            /* times that `send` said false */
+};
 
 struct relay_callbacks {
     void *context;
@@ -52,6 +61,7 @@ void relay_forget(struct relay *relay, bool (*meant)(const char *topic));
 /* The topic's snapshot message, as for a WebSocket; borrowed; NULL: no such topic, or no memory. */
 struct frame *relay_snapshot(struct relay *relay, const char *topic);
 json_t *relay_state(struct relay *relay, const char *topic); /* borrowed; NULL: no such topic */
+const struct relay_counts *relay_counts(const struct relay *relay);
 
 /* `client` is handed to `send`. NULL without memory. */
 struct follower *follower_new(struct relay *relay, enum follower_form form, void *client);

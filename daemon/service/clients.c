@@ -126,15 +126,23 @@ void client_note(struct client *client, const char *topic)
         client->shows = shows;
 }
 
-void client_end(struct client *client, int code, const char *reason)
+static void let_go(struct client *client, uint64_t *count, int code, const char *reason)
 {
     if (client->ended)
         return;
+    *count += 1;
     client->ended = true;
     follower_free(client->follower);
     client->follower = NULL;
     client->reads = NULL;
     connection_close(client->connection, code, reason);
+}
+
+void client_end(struct client *client, int code, const char *reason)
+{
+    struct service *service = client->service;
+    let_go(client, code == 1011 ? &service->cut_offs.no_memory : &service->cut_offs.not_allowed,
+           code, reason);
 }
 
 static bool key_has_ended(const struct client *client)
@@ -175,7 +183,7 @@ void client_send(struct client *client, json_t *message)
     json_decref(message);
     free(text);
     if (!client->ended && (frame == NULL || !connection_send(client->connection, frame)))
-        client_end(client, POLICY, "too slow for its answers");
+        let_go(client, &client->service->cut_offs.slow, POLICY, "too slow for its answers");
     frame_release(frame);
 }
 

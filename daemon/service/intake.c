@@ -20,10 +20,18 @@ struct intake_batch {
     size_t new_count;  /* events that it adds */
     size_t count, capacity;
     struct intake_item *items;
+    uint64_t came_ns;
 };
 
-static void answer(const struct intake_source *source, const struct intake_answer *with)
+static double seconds_since(uint64_t ns)
 {
+    return (double)(uv_hrtime() - ns) / 1e9;
+}
+
+static void answer(struct service *service, const struct intake_source *source,
+                   const struct intake_answer *with)
+{
+    service->intake.counts.inputs[with->outcome]++;
     if (source->answer != NULL)
         source->answer(source->who, with);
 }
@@ -249,10 +257,18 @@ static bool fold_event(struct service *service, uint64_t seq)
     return hall_read(&service->hall, admission->bout);
 }
 
+static bool fold_measured(struct service *service, uint64_t seq)
+{
+    uint64_t began_ns = uv_hrtime();
+    bool folded = fold_event(service, seq);
+    histogram_note(&service->intake.counts.folds, seconds_since(began_ns));
+    return folded;
+}
+
 static bool fold_up_to(struct service *service, uint64_t seq)
 {
     while (service->intake.committed_seq < seq) {
-        if (!fold_event(service, service->intake.committed_seq + 1))
+        if (!fold_measured(service, service->intake.committed_seq + 1))
             return false;
         service->intake.committed_seq++;
     }
@@ -283,9 +299,13 @@ static struct intake_batch *queue_take(struct intake *intake)
 
 static void answer_taken(struct intake_batch *batch)
 {
-    answer(&batch->source, &(struct intake_answer){.outcome = INTAKE_TAKEN,
-                                                   .items = batch->items,
-                                                   .count = batch->count});
+    struct intake_counts *counts = &batch->service->intake.counts;
+    counts->events += batch->new_count;
+    counts->repeated += batch->count - batch->new_count;
+    histogram_note(&counts->answers, seconds_since(batch->came_ns));
+    answer(batch->service, &batch->source,
+           &(struct intake_answer){
+               .outcome = INTAKE_TAKEN, .items = batch->items, .count = batch->count});
     batch_free(batch);
 }
 
@@ -298,7 +318,7 @@ static void answer_stopped(struct service *service, const struct intake_batch *f
     journal_failure(service->journal, &reason);
     while (service->intake.first != NULL) {
         batch = queue_take(&service->intake);
-        answer(&batch->source,
+        answer(service, &batch->source,
                &(struct intake_answer){.outcome = INTAKE_STOPPED,
                                        .reason = reason,
                                        .id = batch->count == 1 ? batch->items[0].id : NULL});
@@ -361,7 +381,7 @@ static void batch_committed(void *context, int status)
 static void answer_at_once(struct intake_batch *batch, enum intake_outcome outcome,
                            const struct complaint *complaint, const char *id)
 {
-    answer(&batch->source,
+    answer(batch->service, &batch->source,
            &(struct intake_answer){.outcome = outcome, .complaint = complaint, .id = id});
     batch_free(batch);
 }
@@ -382,7 +402,7 @@ static bool turned_away(struct intake_batch *batch, const char *text, size_t siz
     const struct value *document =
         lines ? NULL : json_read(&service->parsing, text, size, &complaint);
     with.id = document != NULL ? id_of(document) : NULL;
-    answer(&batch->source, &with);
+    answer(service, &batch->source, &with);
     batch_free(batch);
     return true;
 }
@@ -394,11 +414,15 @@ void intake_take(struct service *service, const struct intake_source *source, co
     struct intake_batch *batch = calloc(1, sizeof *batch);
     const char *id = NULL;
     if (batch == NULL) {
-        answer(source, &(struct intake_answer){.outcome = INTAKE_NO_MEMORY});
+        answer(service, source, &(struct intake_answer){.outcome = INTAKE_NO_MEMORY});
         return;
     }
     *batch = (struct intake_batch){
-        .service = service, .source = *source, .log_count = service->log.count};
+        .service = service,
+        .source = *source,
+        .log_count = service->log.count,
+        .came_ns = uv_hrtime(),
+    };
     arena_reset(&service->parsing);
     if (turned_away(batch, text, size, lines))
         return;

@@ -7,6 +7,7 @@
 #include <stdint.h>
 #include "access/access.h"
 #include "rules/complaint.h"
+#include "wire/openmetrics.h"
 
 enum {
     INTAKE_BATCH_MAX = 10000,  /* events in one */
@@ -24,6 +25,7 @@ enum intake_outcome {
     INTAKE_BUSY,      /* too much waits */
     INTAKE_NO_MEMORY,
 };
+enum { INTAKE_OUTCOME_COUNT = INTAKE_NO_MEMORY + 1 };
 
 struct intake_item {
     const char *id; /* the log's own copy */
@@ -39,7 +41,15 @@ struct intake_answer {
     const char *id; /* of the event complained of, where it could be read; else NULL */
 };
 
+/* Of this run. An input is one event, or one batch. */
+struct intake_counts {
+    uint64_t inputs[INTAKE_OUTCOME_COUNT];
+    uint64_t events, repeated;       /* of what was taken: new ones; and those known before */
+    struct histogram folds, answers; /* of an event; of an input that is taken, until its answer */
+};
+
 struct intake {
+    struct intake_counts counts;
     struct intake_batch *first, *last; /* those that wait for the disk */
     size_t waiting_count;
     uint64_t committed_seq; /* all up to here is on disk, folded and shown */

@@ -4,8 +4,10 @@
 #include <string.h>
 #include <strings.h>
 #include "service/clients.h"
+#include "service/metrics.h"
 #include "service/shows.h"
 #include "wire/json.h"
+#include "wire/openmetrics.h"
 #include "wire/problem_json.h"
 #include "wire/state_json.h"
 
@@ -441,6 +443,19 @@ static void ready_get(struct service *service, struct request *request)
         request_answer(request, 200, "text/plain", NULL, "ready\n", 6);
 }
 
+static void metrics_get(const struct asker *asker)
+{
+    size_t size = 0;
+    if (!may(asker, ACTION_READ_GALLERY, NULL))
+        return;
+    char *text = metrics_text(asker->service, &size);
+    if (text != NULL)
+        request_answer(asker->request, 200, OPENMETRICS_TYPE, robots, text, size);
+    else
+        answer_problem(asker->request, &problem_no_memory, NULL);
+    free(text);
+}
+
 /* ---- which address ---- */
 
 /* The part of the path after `prefix`; NULL: it begins otherwise, or nothing follows. */
@@ -474,6 +489,8 @@ static void get_route(const struct asker *asker, const char *path)
         request_answer(asker->request, 200, "text/plain", NULL, "alive\n", 6);
     else if (strcmp(path, "/readyz") == 0)
         ready_get(asker->service, asker->request);
+    else if (strcmp(path, "/metrics") == 0)
+        metrics_get(asker);
     else if (strcmp(path, "/api/v1/rules") == 0)
         rules_get(asker);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)

@@ -74,9 +74,11 @@ static void on_net_line(void *context, const char *line)
 
 static bool on_send(void *context, void *to, struct frame *frame)
 {
-    struct client *client = to;
-    (void)context;
-    return connection_send(client->connection, frame);
+    struct service *service = context;
+    const struct client *client = to;
+    bool taken = connection_send(client->connection, frame);
+    service->deliveries += taken ? 1 : 0;
+    return taken;
 }
 
 /* ---- time ---- */
@@ -335,6 +337,7 @@ static bool open_hall(struct service *service)
 
 static void run(struct service *service)
 {
+    service->began_ns = uv_hrtime();
     if (service->options.listening != NULL) {
         int code = service->options.listening(service->options.context, service);
         if (code != EXIT_FINE)

@@ -61,6 +61,11 @@ struct service {
     struct hall hall;
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
+    uint64_t began_ns; /* to listen; by the monotonic clock */
+    uint64_t deliveries;
+    struct {
+        uint64_t slow, not_allowed, no_memory;
+    } cut_offs; /* clients that were let go of here; net counts its own */
     struct client *clients;
     uint64_t client_count; /* in this run: who came as the how many-th */
     struct keys keys;
