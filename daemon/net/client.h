@@ -4,10 +4,10 @@
  * it has a request, that stands in `request`; once it has become a WebSocket or a stream, that
  * stands in `connection`, for good. An idle one has neither.
  *
- * lws reads requests and WebSocket messages and keeps the socket's order; everything that we ask
- * of it goes through `wsi`. It calls net_event (net.c), which finds the client and calls one
- * function here. Nothing is freed while lws or the daemon may still hold it: closing is always
- * asked for, and happens in the event that tells of it.
+ * lws reads requests, writes, and keeps the socket; everything that we ask of it goes through
+ * `wsi`. What a WebSocket's client sends is read by input.c. It calls net_event (net.c), which
+ * finds the client and calls one function here. Nothing is freed while lws or the daemon may still
+ * hold it: closing is always asked for, and happens in the event that tells of it.
  *
  * libwebsockets 4.1.6 as Debian builds it; what it does that its documents don't say stands as a
  * comment at the place that depends on it. */
@@ -18,6 +18,7 @@
 #include "net/http.h"
 #include "net/net.h"
 #include "net/pages.h"
+#include "net/reader.h"
 
 enum {
     TICK_MS = 500,            /* how often each client's deadlines are looked at */
@@ -25,6 +26,7 @@ enum {
     LINGER_MS = 2000,         /* for a refused body still under way, after the answer */
     ENDING_MS = 5000,         /* to take what is queued, and to answer our close */
     STOPPING_MS = 3000,       /* the same when the daemon stops */
+    ARRIVED_BYTES = 16384,    /* read at once from a WebSocket */
     HEADERS_BYTES_MAX = 8192, /* of one request; more, and the connection ends */
     REASON_SIZE_MAX = 123,    /* RFC 6455 5.5: a control frame's 125 bytes, less the code */
 };
@@ -48,6 +50,7 @@ struct net {
     struct client *clients;
     struct net_counts counts;
     char address[64]; /* what connection_address told last */
+    char arrived[ARRIVED_BYTES];
     int listener_socket, port;
     uv_poll_t listener;
     uv_timer_t tick;
@@ -81,7 +84,14 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
 void connection_begin(struct connection *connection, const char *head, size_t size);
 void connection_ended(struct connection *connection);
 int connection_writable(struct connection *connection);
-int connection_receive(struct connection *connection, const char *bytes, size_t size);
 void connection_heard(struct connection *connection);
-void connection_peer_closes(struct connection *connection);
+/* What a WebSocket's client has sent; see reader.h. */
+void connection_text(struct connection *connection, const char *bytes, size_t size, bool last);
+void connection_ping(struct connection *connection, const char *bytes, size_t size);
+void connection_peer_closes(struct connection *connection, int code);
+void connection_fault(struct connection *connection, int code, const char *why);
 void connection_check(struct connection *connection, uint64_t now_ms);
+
+/* input.c: hands what comes to the four of connection.c. NULL without memory or descriptors. */
+struct input *input_start(struct client *client, struct connection *connection);
+void input_stop(struct input *input); /* NULL is allowed */

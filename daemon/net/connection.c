@@ -41,7 +41,11 @@ struct connection {
     int close_code;
     bool refused; /* connection_send has answered false since the queue was last empty */
     bool ending;  /* nothing more is queued */
-    bool peer_closes, broken;
+    /* WebSocket: our close frame has been written; no other is waited for, or theirs has come. */
+    bool close_sent, close_owed_none;
+    bool broken;
+    struct input *input; /* WebSocket */
+    struct frame *pong;  /* the newest answer that there was no room for; NULL: none */
 };
 
 static unsigned long long ping_ms(const struct net *net)
@@ -69,7 +73,11 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
     connection->last = &connection->first;
     connection->heard_ms = connection->moved_ms = net_now(client->net);
     connection->due_ms = first_due(client->net, kind);
-    return connection;
+    if (kind != CONNECTION_WEBSOCKET ||
+        (connection->input = input_start(client, connection)) != NULL)
+        return connection;
+    free(connection);
+    return NULL;
 }
 
 /* --- out ------------------------------------------------------------------------------------- */
@@ -143,32 +151,9 @@ static bool is_waiting(const struct connection *connection)
                                          lws_partial_buffered(connection->client->wsi));
 }
 
-/* lws takes the reason as bytes that it might write to. One that is too long is cut between two
- * characters: half of one would make it no close at all. */
-static void close_say(struct lws *wsi, int code, const char *reason)
-{
-    unsigned char copy[REASON_SIZE_MAX + 1] = {0};
-    size_t size = reason == NULL ? 0 : strlen(reason);
-    if (size > REASON_SIZE_MAX) {
-        size = REASON_SIZE_MAX;
-        while (size > 0 && ((unsigned char)reason[size] & 0xc0) == 0x80)
-            size--;
-    }
-    if (size > 0)
-        memcpy(copy, reason, size);
-    lws_close_reason(wsi, (enum lws_close_status)code, copy, size);
-}
-
-/* A close code is on its way, ours or lws's own (bad UTF-8, a broken frame): nothing may follow. */
-static bool close_is_said(const struct connection *connection)
-{
-    return connection->kind == CONNECTION_WEBSOCKET &&
-           lws_get_close_length(connection->client->wsi) > 0;
-}
-
 static bool is_closing(const struct connection *connection)
 {
-    return connection->ending || connection->broken || close_is_said(connection);
+    return connection->ending || connection->broken;
 }
 
 static bool queue_add(struct connection *connection, struct frame *frame)
@@ -196,10 +181,24 @@ static void queue_drop_first(struct connection *connection)
     free(queued);
 }
 
+/* RFC 6455 5.5.3. While the client takes nothing, the newest ping's answer stands for all. */
+static bool pong_write(struct connection *connection)
+{
+    struct frame *pong = connection->pong;
+    connection->pong = NULL;
+    bool written = websocket_write(connection, pong->text, pong->size, LWS_WRITE_PONG);
+    frame_release(pong);
+    return written;
+}
+
 /* As much as the kernel takes. False: the connection is broken. */
 static bool queue_write(struct connection *connection)
 {
     struct lws *wsi = connection->client->wsi;
+    if (connection->pong != NULL && !pong_write(connection))
+        return false;
+    if (connection->kind == CONNECTION_WEBSOCKET && lws_partial_buffered(wsi))
+        return true; /* lws calls again */
     while (connection->first != NULL) {
         struct frame *frame = connection->first->frame;
         if (!frame_write(connection, frame, &connection->first_sent))
@@ -244,16 +243,40 @@ bool connection_send(struct connection *connection, struct frame *frame)
     return false;
 }
 
-/* All has been taken: now the end. A WebSocket's close is asked for like a timeout's, because a -1
- * out of this callback makes Debian's build close twice, and the second one wins: without a code.
- */
+/* RFC 6455 5.5.1. A reason that is too long is cut between two characters: half of one would make
+ * it no close at all. lws writes no close frame when asked to, so this one comes with its head. */
+static bool close_write(struct connection *connection)
+{
+    char bytes[LWS_PRE + 4 + REASON_SIZE_MAX], *at = bytes + LWS_PRE;
+    const char *reason = connection->close_reason == NULL ? "" : connection->close_reason;
+    bool empty = connection->close_code == CLOSE_NO_CODE;
+    size_t size = strlen(reason);
+    if (size > REASON_SIZE_MAX) {
+        size = REASON_SIZE_MAX;
+        while (size > 0 && ((unsigned char)reason[size] & 0xc0) == 0x80)
+            size--;
+    }
+    at[0] = (char)0x88;
+    at[1] = (char)(empty ? 0 : 2 + size);
+    at[2] = (char)(connection->close_code >> 8);
+    at[3] = (char)(connection->close_code & 0xff);
+    memcpy(at + 4, reason, size);
+    connection->close_sent = true;
+    return websocket_write(connection, at, empty ? 2 : 4 + size, LWS_WRITE_RAW);
+}
+
+/* All has been taken: now the end. A WebSocket says close; when the client's own has come, or none
+ * is expected, our side of the connection is closed too, and the client closes its own: closing
+ * both at once on what it still sends would take our close frame from it. */
 static int connection_goodbye(struct connection *connection)
 {
+    struct lws *wsi = connection->client->wsi;
     if (connection->kind != CONNECTION_WEBSOCKET)
         return -1;
-    struct lws *wsi = connection->client->wsi;
-    close_say(wsi, connection->close_code, connection->close_reason);
-    lws_set_timeout(wsi, PENDING_TIMEOUT_USER_REASON_BASE, LWS_TO_KILL_SYNC);
+    if (!connection->close_sent && !close_write(connection))
+        return -1;
+    if (connection->close_owed_none && !lws_partial_buffered(wsi))
+        shutdown(lws_get_socket_fd(wsi), SHUT_WR);
     return 0;
 }
 
@@ -262,8 +285,6 @@ int connection_writable(struct connection *connection)
     struct client *client = connection->client;
     if (connection->broken)
         return -1;
-    if (close_is_said(connection) || connection->peer_closes) /* lws sends it, and echoes theirs */
-        return 0;
     connection->moved_ms = net_now(client->net);
     connection->partial_bytes = 0;
     if (!queue_write(connection))
@@ -284,13 +305,6 @@ int connection_writable(struct connection *connection)
 void connection_heard(struct connection *connection)
 {
     connection->heard_ms = net_now(connection->client->net);
-}
-
-static int message_refuse(struct connection *connection, enum lws_close_status code,
-                          const char *reason)
-{
-    close_say(connection->client->wsi, (int)code, reason);
-    return -1;
 }
 
 static bool message_append(struct connection *connection, const char *bytes, size_t size)
@@ -319,29 +333,29 @@ static void message_hand_over(struct connection *connection)
     free(message);
 }
 
-int connection_receive(struct connection *connection, const char *bytes, size_t size)
+void connection_text(struct connection *connection, const char *bytes, size_t size, bool last)
 {
-    struct client *client = connection->client;
-    struct net_callbacks *callbacks = &client->net->callbacks;
-    connection_heard(connection);
+    struct net_callbacks *callbacks = &connection->client->net->callbacks;
     if (is_closing(connection))
-        return 0;
-    if (lws_frame_is_binary(client->wsi))
-        return message_refuse(connection, LWS_CLOSE_STATUS_UNACCEPTABLE_OPCODE,
-                              "messages are JSON, as text");
-    if (connection->message_size + size > client->net->options.message_bytes_max)
-        return message_refuse(connection, LWS_CLOSE_STATUS_MESSAGE_TOO_LARGE,
-                              "the message is too large");
-    bool last = lws_is_final_fragment(client->wsi);
-    if (last && connection->message_size == 0) {
-        callbacks->message(callbacks->context, connection, size == 0 ? "" : bytes, size);
-        return 0;
-    }
-    if (size > 0 && !message_append(connection, bytes, size))
-        return message_refuse(connection, LWS_CLOSE_STATUS_UNEXPECTED_CONDITION, "no memory");
-    if (last)
+        return;
+    if (last && connection->message_size == 0)
+        callbacks->message(callbacks->context, connection, bytes, size);
+    else if (size > 0 && !message_append(connection, bytes, size))
+        connection_close(connection, LWS_CLOSE_STATUS_UNEXPECTED_CONDITION, "no memory");
+    else if (last)
         message_hand_over(connection);
-    return 0;
+}
+
+void connection_ping(struct connection *connection, const char *bytes, size_t size)
+{
+    if (is_closing(connection))
+        return;
+    frame_release(connection->pong);
+    connection->pong = frame_new(bytes, size);
+    if (connection->pong == NULL) /* a pong is missed, no more */
+        return;
+    if (!lws_partial_buffered(connection->client->wsi))
+        pong_write(connection);
 }
 
 /* --- its end --------------------------------------------------------------------------------- */
@@ -358,21 +372,50 @@ void connection_close(struct connection *connection, int code, const char *reaso
     lws_callback_on_writable(connection->client->wsi);
 }
 
-void connection_peer_closes(struct connection *connection)
+/* Now, but for what lws still holds of a frame. */
+static void close_now(struct connection *connection)
 {
-    connection->peer_closes = connection->ending = true;
+    connection->ending = connection->close_owed_none = true;
     connection->end_by_ms = net_now(connection->client->net) + ENDING_MS;
     while (connection->first != NULL)
         queue_drop_first(connection);
+    if (lws_partial_buffered(connection->client->wsi))
+        lws_callback_on_writable(connection->client->wsi);
+    else if (connection_goodbye(connection) != 0)
+        connection->broken = true;
+}
+
+/* It is answered with its own code (RFC 6455 5.5.1), unless ours has gone before. */
+void connection_peer_closes(struct connection *connection, int code)
+{
+    if (!connection->close_sent) {
+        connection->close_code = code;
+        free(connection->close_reason);
+        connection->close_reason = NULL;
+    }
+    close_now(connection);
+}
+
+/* RFC 6455 7.1.7: it has broken the rules; no close of its own is waited for. */
+void connection_fault(struct connection *connection, int code, const char *why)
+{
+    if (!connection->close_sent) {
+        connection->close_code = code;
+        free(connection->close_reason);
+        connection->close_reason = strdup(why); /* without memory: without */
+    }
+    close_now(connection);
 }
 
 void connection_ended(struct connection *connection)
 {
     struct net_callbacks *callbacks = &connection->client->net->callbacks;
     connection->broken = true;
+    input_stop(connection->input);
     callbacks->closed(callbacks->context, connection);
     while (connection->first != NULL)
         queue_drop_first(connection);
+    frame_release(connection->pong);
     free(connection->message);
     free(connection->close_reason);
     free(connection);

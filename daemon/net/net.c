@@ -263,11 +263,6 @@ static int on_writable(struct client *client)
     return client->connection == NULL ? 0 : connection_writable(client->connection);
 }
 
-static int on_message_piece(struct client *client, const char *bytes, size_t size)
-{
-    return client->connection == NULL ? -1 : connection_receive(client->connection, bytes, size);
-}
-
 /* lws has a hundred reasons to call; those that we don't name mean nothing here, so this switch
  * alone has a default. */
 static int client_event(struct client *client, enum lws_callback_reasons reason, void *in,
@@ -288,19 +283,13 @@ static int client_event(struct client *client, enum lws_callback_reasons reason,
         return request_body_end(client);
     case LWS_CALLBACK_ESTABLISHED:
         return on_established(client);
-    case LWS_CALLBACK_RECEIVE:
-        return on_message_piece(client, in, size);
-    case LWS_CALLBACK_RECEIVE_PONG:
-        if (client->connection != NULL)
-            connection_heard(client->connection);
-        return 0;
+    case LWS_CALLBACK_RECEIVE: /* sent before our answer to the handshake, which RFC 6455 4.1 */
+        return -1;             /* forbids; all that comes later is read by input.c */
     case LWS_CALLBACK_HTTP_WRITEABLE:
     case LWS_CALLBACK_SERVER_WRITEABLE:
         return on_writable(client);
-    case LWS_CALLBACK_WS_PEER_INITIATED_CLOSE:
-        if (client->connection != NULL)
-            connection_peer_closes(client->connection);
-        return 0;
+    case LWS_CALLBACK_WS_PEER_INITIATED_CLOSE: /* the same */
+        return -1;
     case LWS_CALLBACK_CLOSED_HTTP:
     case LWS_CALLBACK_CLOSED: /* may come without ESTABLISHED */
         client_ended(client);
@@ -350,12 +339,12 @@ static const struct lws_http_mount all_addresses = {
     .origin_protocol = LWSMPRO_CALLBACK,
 };
 
-/* rx_buffer_size is kept for every WebSocket: room for a usual event. tx_packet_size is where lws
+/* rx_buffer_size is kept for every WebSocket, and lws reads none. tx_packet_size is where lws
  * cuts a write, to copy the rest: beyond any frame. */
 static const struct lws_protocols protocols[] = {
     {.name = subprotocol,
      .callback = net_event,
-     .rx_buffer_size = 512,
+     .rx_buffer_size = 16,
      .tx_packet_size = 64 * 1024 * 1024},
     {.name = NULL},
 };
@@ -371,7 +360,7 @@ static int context_open(struct net *net)
         .headers = always_headers,
         .alpn = "http/1.1", /* writes of our own assume that nothing is multiplexed */
         .options = LWS_SERVER_OPTION_LIBUV | LWS_SERVER_OPTION_EXPLICIT_VHOSTS |
-                   LWS_SERVER_OPTION_VALIDATE_UTF8 | LWS_SERVER_OPTION_SKIP_SERVER_CANONICAL_NAME,
+                   LWS_SERVER_OPTION_SKIP_SERVER_CANONICAL_NAME,
         .foreign_loops = loops,
         .pcontext = &net->context,
         .retry_and_idle_policy = &no_timers,

@@ -12,7 +12,7 @@
  * Limits: a body or message larger than the options say is refused here (413, or close 1009);
  * a body without Content-Length is 411; handshake and request end after `first_seconds`. A POST
  * or WebSocket that another site's page asks for is 403: its Origin isn't the Host.
- * Messages: text and valid UTF-8, else close 1003 and 1007.
+ * Messages: text and valid UTF-8, else close 1003 and 1007; what RFC 6455 forbids, 1002 (reader.h).
  * A client too slow to take its frames: see connection_send. One that says nothing, or takes
  * nothing of what waits for it, for `give_up_seconds` is let go. */
 #pragma once
