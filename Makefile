@@ -158,4 +158,4 @@ $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
--include $(patsubst %.o,%.d,$(call objects,daemon/main.c $(CORE) $(EDGE) $(UNIT) $(BENCH)))
+-include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH)))

@@ -54,6 +54,14 @@ bool origin_is_host(const char *origin, const char *host)
     return after_scheme != NULL && *host != '\0' && strcasecmp(after_scheme + 3, host) == 0;
 }
 
+bool websocket_key_is_whole(const char *key)
+{
+    static const char signs[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    /* 16 bytes are 21 signs and 2 bits of the next, whose others are 0: A, Q, g or w. */
+    return strspn(key, signs) == 22 && strchr("AQgw", key[21]) != NULL &&
+           strcmp(key + 22, "==") == 0;
+}
+
 bool list_has(const char *list, const char *member)
 {
     size_t size = strlen(member);

@@ -595,25 +595,35 @@ static bool header_is(struct lws *wsi, enum lws_token_indexes token, const char 
     return lws_hdr_copy(wsi, text, sizeof text, token) > 0 && strcmp(text, wanted) == 0;
 }
 
+static bool is_handshake(struct lws *wsi)
+{
+    char key[32];
+    return connection_header_says(wsi, "upgrade") &&
+           lws_hdr_total_length(wsi, WSI_TOKEN_HOST) > 0 &&
+           !header_is(wsi, WSI_TOKEN_HTTP, "HTTP/1.0") &&
+           lws_hdr_copy(wsi, key, sizeof key, WSI_TOKEN_KEY) > 0 && websocket_key_is_whole(key);
+}
+
 /* RFC 6455 4.2.1, in the order in which a client would want to hear of it. lws itself checks less,
  * and hangs up without an answer. */
 static struct upgrade_refusal upgrade_refusal(struct lws *wsi, const char *upgrade)
 {
     static const char versions[] = "Sec-WebSocket-Version: 13\r\n";
     char *path = NULL, origin[256], host[256], protocols[128];
-    int path_size;
+    int path_size, method = lws_http_get_uri_and_method(wsi, &path, &path_size);
     if (strcasecmp(upgrade, "websocket") != 0)
         return (struct upgrade_refusal){400, "no upgrade but to a WebSocket", NULL};
-    if (lws_http_get_uri_and_method(wsi, &path, &path_size) != LWSHUMETH_GET ||
-        strcmp(path, "/ws") != 0)
+    if (method < 0 || strcmp(path, "/ws") != 0)
         return (struct upgrade_refusal){404, "the WebSocket is at /ws", NULL};
-    if (!connection_header_says(wsi, "upgrade") || lws_hdr_total_length(wsi, WSI_TOKEN_KEY) != 24 ||
-        lws_hdr_copy(wsi, host, sizeof host, WSI_TOKEN_HOST) <= 0)
+    if (method != LWSHUMETH_GET)
+        return (struct upgrade_refusal){405, "a WebSocket is asked for by GET", "Allow: GET\r\n"};
+    if (!is_handshake(wsi))
         return (struct upgrade_refusal){400, "not a WebSocket handshake", NULL};
     if (!header_is(wsi, WSI_TOKEN_VERSION, "13"))
         return (struct upgrade_refusal){426, "WebSocket version 13 is spoken here", versions};
     if (lws_hdr_total_length(wsi, WSI_TOKEN_ORIGIN) > 0 &&
         (lws_hdr_copy(wsi, origin, sizeof origin, WSI_TOKEN_ORIGIN) <= 0 ||
+         lws_hdr_copy(wsi, host, sizeof host, WSI_TOKEN_HOST) <= 0 ||
          !origin_is_host(origin, host)))
         return (struct upgrade_refusal){403, "asked for by another site's page", NULL};
     if (lws_hdr_total_length(wsi, WSI_TOKEN_PROTOCOL) > 0 &&

@@ -130,3 +130,24 @@ Test(net, every_status_that_we_use_has_its_phrase)
         cr_expect(ne(str, (char *)status_phrase(used[i]), ""), "%d", used[i]);
     cr_expect(eq(str, (char *)status_phrase(299), ""));
 }
+
+Test(net, a_websocket_key_is_sixteen_bytes_in_base64)
+{
+    static const struct {
+        const char *key;
+        bool whole;
+    } rows[] = {
+        {"dGhlIHNhbXBsZSBub25jZQ==", true},  /* RFC 6455 1.3 */
+        {"AQIDBAUGBwgJCgsMDQ4PEA==", true},  /* RFC 6455 4.1: its example value */
+        {"AAAAAAAAAAAAAAAAAAAAAB==", false}, /* bits beyond the 16th byte: RFC 4648 3.5 */
+        {"AAAAAAAAAAAAAAAAAAAAAAA=", false}, /* 17 bytes */
+        {"AAAAAAAAAAAAAAAAAAAA", false},     /* 15 */
+        {"AAAAAAAAAAAAAAAAAAAAAA", false},   /* without its padding: RFC 4648 3.2 */
+        {"AAAAAAAAAAAAAAAAAAAAAA===", false},
+        {"AAAAAAAAA AAAAAAAAAAAA==", false},
+        {"AAAAAAAAA-AAAAAAAAAAAA==", false}, /* of the alphabet for URLs */
+        {"", false},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        cr_expect(eq(int, websocket_key_is_whole(rows[i].key), rows[i].whole), "%s", rows[i].key);
+}
