@@ -16,10 +16,11 @@ VERSION := 0.1.0
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
 CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c) \
 	$(filter-out %_file.c,$(wildcard daemon/access/*.c)))
-EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/net/*.c daemon/relay/*.c \
+EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/archive/*.c daemon/net/*.c daemon/relay/*.c \
 	daemon/access/*_file.c daemon/service/*.c daemon/commands/*.c))
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
+BENCH_ARCHIVE := tests/bench/archive/archive.c
 EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))
 LANGUAGES := $(sort $(wildcard daemon/prompts/languages/*.json))
 objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
@@ -57,7 +58,7 @@ unit: need-test ## run the unit tests alone, with sanitizers
 sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo
 
 lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
-	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(wildcard daemon/*.c daemon/*/*.h)
 	clang-tidy --quiet --warnings-as-errors='*' $(CORE) -- -std=c17 -Idaemon
 	clang-tidy --quiet --warnings-as-errors='*' $(EDGE) daemon/main.c -- -std=gnu17 -Idaemon \
 		-DVERSION='"$(VERSION)"'
@@ -65,14 +66,15 @@ lint: need-lint need-test ## formatting, static analysis, the core's purity, the
 	tests/node_modules/.bin/eslint --config tests/eslint.config.js overlay tests
 
 format: need-lint ## lay the C sources out as .clang-format says
-	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(wildcard daemon/*.c daemon/*/*.h)
 
 fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writable data
 	! nm -u $(BUILD)/core.a | grep -E ' U (clock|time|clock_gettime|gettimeofday|fopen|open|read|write|socket|malloc|free|calloc|realloc|printf|puts|getenv|rand)$$'
 	! size -A $(BUILD)/core.a | awk '$$1 ~ /^\.(data|bss)/ && $$1 !~ /rel\.ro/ && $$2 > 0' | grep .
 
-bench: need-test $(BUILD)/boutwire $(BUILD)/bench ## measure: folding, committing, from key to page
+bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_archive ## measure: folding, committing, from key to page, the archive
 	$(BUILD)/bench
+	$(BUILD)/bench_archive
 	node tests/bench/bench.mjs
 
 soak: need-test $(BUILD)/boutwire ## kills, damage and failing disks, hundreds of rounds (SEED=1 ROUNDS=220)
@@ -158,4 +160,7 @@ $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
--include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH)))
+$(BUILD)/bench_archive: $(call objects,$(BENCH_ARCHIVE) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
+
+-include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE)))

@@ -16,6 +16,7 @@ static const char help[] =
     "  backup     copy a store while it runs\n"
     "  export     print the log that a store keeps\n"
     "  import     put a log into a store\n"
+    "  archive    fill and ask what every bout ever logged says of its sides\n"
     "  rules      list or print the rule editions\n"
     "boutwire COMMAND --help tells more; --version the version.\n"
     "The officials' sheet decides, not this feed; it is no basis for wagers.\n";
@@ -24,10 +25,10 @@ static const struct {
     const char *name;
     int (*run)(int argc, char **argv);
 } commands[] = {
-    {"serve", command_serve},   {"demo", command_demo},     {"rehearse", command_rehearse},
-    {"key", command_key},       {"fold", command_fold},     {"check", command_check},
-    {"backup", command_backup}, {"export", command_export}, {"import", command_import},
-    {"rules", command_rules},
+    {"serve", command_serve},     {"demo", command_demo},     {"rehearse", command_rehearse},
+    {"key", command_key},         {"fold", command_fold},     {"check", command_check},
+    {"backup", command_backup},   {"export", command_export}, {"import", command_import},
+    {"archive", command_archive}, {"rules", command_rules},
 };
 
 int main(int argc, char **argv)

@@ -17,6 +17,7 @@ static const char serve_help[] =
     "Takes events over HTTP and WebSocket, keeps the log, serves pages and feeds until stopped.\n"
     "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any)      BOUTWIRE_LISTEN\n"
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
+    "  --archive FILE       what all bouts say (STORE.archive)       BOUTWIRE_ARCHIVE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
     "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
     "  --log-format FORMAT  logfmt (usual), json (an object a line)  BOUTWIRE_LOG_FORMAT\n"
@@ -151,8 +152,9 @@ static bool demo_store_make(struct serving *serving)
 
 static void demo_store_remove(const struct serving *serving)
 {
-    static const char *const files[] = {"day.sqlite", "day.sqlite-wal", "day.sqlite-shm",
-                                        "day.sqlite.keys"};
+    static const char *const files[] = {
+        "day.sqlite",         "day.sqlite-wal",         "day.sqlite-shm",        "day.sqlite.keys",
+        "day.sqlite.archive", "day.sqlite.archive-wal", "day.sqlite.archive-shm"};
     char path[SETTING_SIZE + 32];
     if (serving->demo_folder[0] == '\0')
         return;
@@ -186,8 +188,11 @@ static int run(struct serving *serving)
         edition_files_close(&files);
         return code;
     }
+    char archive[ARCHIVE_PATH_SIZE];
+    settings_archive(&serving->settings, archive);
     const struct service_options options = {
         .language = &language,
+        .archive = archive,
         .host = serving->settings.host,
         .port = serving->settings.port,
         .store = serving->settings.store,
@@ -242,6 +247,7 @@ static int serve(int argc, char **argv, bool demo)
     static const struct option options[] = {
         {"listen", required_argument, NULL, OPTION_SETTING + SETTING_LISTEN},
         {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},
+        {"archive", required_argument, NULL, OPTION_SETTING + SETTING_ARCHIVE},
         {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},
         {"log-level", required_argument, NULL, OPTION_SETTING + SETTING_LOG_LEVEL},
         {"log-format", required_argument, NULL, OPTION_SETTING + SETTING_LOG_FORMAT},

@@ -11,6 +11,7 @@ static const struct {
 } known[SETTING_COUNT] = {
     [SETTING_LISTEN] = {"listen", "BOUTWIRE_LISTEN"},
     [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
+    [SETTING_ARCHIVE] = {"archive", "BOUTWIRE_ARCHIVE"},
     [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
     [SETTING_LOG_LEVEL] = {"log_level", "BOUTWIRE_LOG_LEVEL"},
     [SETTING_LOG_FORMAT] = {"log_format", "BOUTWIRE_LOG_FORMAT"},
@@ -31,6 +32,13 @@ bool settings_beside(char path[SETTING_SIZE], const char *relative)
         return false;
     *slash = '\0';
     return snprintf(path, SETTING_SIZE, "%s/%s", program, relative) < SETTING_SIZE;
+}
+
+void settings_archive(const struct settings *settings, char path[ARCHIVE_PATH_SIZE])
+{
+    bool set = settings->archive[0] != '\0';
+    snprintf(path, ARCHIVE_PATH_SIZE, "%s%s", set ? settings->archive : settings->store,
+             set ? "" : ".archive");
 }
 
 static bool take_listen(struct settings *settings, const char *text, const char *place)
@@ -77,6 +85,8 @@ static bool take(struct settings *settings, enum setting setting, const char *te
         return take_listen(settings, text, place);
     case SETTING_STORE:
         return take_path(settings->store, name, text, place);
+    case SETTING_ARCHIVE:
+        return take_path(settings->archive, name, text, place);
     case SETTING_PAGES:
         return take_path(settings->pages, name, text, place);
     case SETTING_LOG_LEVEL:

@@ -2,6 +2,7 @@
  *   option                 environment                  config file
  *   --listen               BOUTWIRE_LISTEN              listen = 127.0.0.1:7600
  *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
+ *   --archive              BOUTWIRE_ARCHIVE             archive = STORE.archive
  *   --pages                BOUTWIRE_PAGES               pages = FOLDER
  *   --log-level            BOUTWIRE_LOG_LEVEL           log_level = info
  *   --log-format           BOUTWIRE_LOG_FORMAT          log_format = logfmt
@@ -20,6 +21,7 @@ enum { SETTING_SIZE = 512 };
 enum setting {
     SETTING_LISTEN,
     SETTING_STORE,
+    SETTING_ARCHIVE,
     SETTING_PAGES,
     SETTING_LOG_LEVEL,
     SETTING_LOG_FORMAT,
@@ -35,6 +37,7 @@ struct settings {
     int port;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     char language[SETTING_SIZE]; /* of cards and sentences: "en" */
+    char archive[SETTING_SIZE]; /* "": beside the store, see settings_archive */
     enum report_level report_level;
     enum report_form report_form;
     bool public_minors;      /* a day with minors is public: initials, team and side */
@@ -50,5 +53,8 @@ struct settings_given { /* what the options said; NULL: nothing */
 /* False: said on standard error, with the place. `command` is named there. */
 bool settings_read(struct settings *settings, const struct settings_given *given,
                    const char *command);
+/* Where the archive is: the one that was set, or beside the store. */
+enum { ARCHIVE_PATH_SIZE = SETTING_SIZE + 16 };
+void settings_archive(const struct settings *settings, char path[ARCHIVE_PATH_SIZE]);
 /* A path beside the program: build/boutwire's "../overlay". False: it has no such room. */
 bool settings_beside(char path[SETTING_SIZE], const char *relative);

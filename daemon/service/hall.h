@@ -44,7 +44,8 @@ struct hall_bout {
     struct telling told; /* as the last line left it */
     struct mat *mat;     /* NULL: it names none */
     struct view_memory memory;
-    int64_t next_ms; /* when it changes by itself; INT64_MAX: never */
+    int64_t next_ms;       /* when it changes by itself; INT64_MAX: never */
+    size_t archived_count; /* of its events, when it was last handed to the archive; 0: never */
     struct hall_bout *next;
 };
 

@@ -153,6 +153,7 @@ void service_publish(struct service *service)
     for (struct client *client = service->clients; client != NULL; client = client->next)
         if (client->reads != NULL)
             client_read_on(client);
+    archiving_look(service);
     if (relay_continue(service->relay))
         uv_idle_start(&service->handing_out, on_handing_out);
     set_passing(service);
@@ -343,6 +344,7 @@ static void run(struct service *service)
         if (code != EXIT_FINE)
             service_stop(service, code);
     }
+    archiving_start(service);
     set_passing(service);
     uv_run(&service->loop, UV_RUN_DEFAULT);
     net_free(service->net);
@@ -387,6 +389,7 @@ int service_run(const struct service_options *options)
             service->code = EXIT_UNUSABLE;
         uv_loop_close(&service->loop);
     }
+    archiving_close(service);
     if (service->relay != NULL)
         relay_free(service->relay);
     key_ring_close(&service->keys.ring);

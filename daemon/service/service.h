@@ -13,6 +13,7 @@
 #include "net/net.h"
 #include "relay/relay.h"
 #include "rules/log.h"
+#include "service/archiving.h"
 #include "service/daytime.h"
 #include "service/hall.h"
 #include "service/intake.h"
@@ -27,6 +28,7 @@ struct service_options {
     const char *host;
     int port; /* 0: any */
     const char *store;
+    const char *archive; /* NULL: none is kept */
     const char *pages_folder;
     enum report_level report_level;
     enum report_form report_form;
@@ -69,6 +71,7 @@ struct service {
     struct client *clients;
     uint64_t client_count; /* in this run: who came as the how many-th */
     struct keys keys;
+    struct archiving archiving;
     struct arena parsing; /* what one input needs; reset with each */
     bool stopping;
     int code; /* the program's exit code */

@@ -458,6 +458,16 @@ function endsByScore(activity, event, time, { edition }) {
   return its && !isBefore(time, activity);
 }
 
+/** The events that stand, each with the bout time at which it happened. */
+function timed(events, details) {
+  let clock = CLOCK_AT_FIRST;
+  return events.map((event) => {
+    const read = clockAt(clock, event.moment, details);
+    if (event.type === "clock") clock = clockAfter(read, event, details);
+    return { ...event, time: boutTimeOf(event, read, details) };
+  });
+}
+
 // =============================================================================================
 // Points.
 
@@ -612,6 +622,23 @@ function needsOf(edition, score, leader, outlook) {
       to_superiority: missing > 0 ? missing : undefined,
     });
   });
+}
+
+/** What one bout tells, for those who count over many: the events that stand, with their bout times;
+ * the order of points; and who led (with the criteria) once so much of the bout time was gone.
+ * @param records a bout's, of a Log */
+export function story(records, editions) {
+  const details = latestDetails(records, editions);
+  const events = timed(standing(records), details);
+  const times = new Map(events.map((event) => [event.id, elapsedOver(event.time, details)]));
+  const entries = entriesOf(events, () => true)
+    .map((entry) => ({ ...entry, bout_ms: times.get(entry.id) }));
+  const until = (bout_ms) => {
+    const given = entries.filter((entry) => entry.bout_ms <= bout_ms);
+    const cautions = cautionsOf(events.filter(({ id }) => times.get(id) <= bout_ms), details.edition);
+    return { score: scoreOf(given), leader: leaderOf(details.edition, given, cautions)?.side };
+  };
+  return { details, events, times, entries, until, latest: latestBout(records) };
 }
 
 // =============================================================================================

@@ -1,0 +1,30 @@
+/* The archive beside the running daemon: a bout that is closed is written into it, and again when
+ * it is corrected afterwards. Off the loop, on the thread pool, one job at a time.
+ * The archive is made of the log and can be made again, so nothing waits for it: where it can't be
+ * opened, or fails, that is reported once and the daemon runs on without. */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <uv.h>
+#include "archive/archive.h"
+
+struct service;
+
+struct archiving {
+    struct archive *archive; /* NULL: not open yet, or no more */
+    bool is_off;             /* there is none, or it has failed */
+    bool works;              /* a job is under way */
+    uv_work_t work;
+    struct arena arena; /* of what a job writes */
+    struct archive_entry *entries;
+    size_t entry_count, entry_capacity;
+    int code; /* of the job */
+    char reason[ARCHIVE_REASON_SIZE];
+};
+
+/* Opens the archive that the options name, in the background. */
+void archiving_start(struct service *service);
+/* Looks for bouts to write. Wanted after events have been folded. */
+void archiving_look(struct service *service);
+/* The loop has ended, and with it every job. */
+void archiving_close(struct service *service);
