@@ -42,7 +42,10 @@ enum event_type {
 #define X(type, name) type,
     EVENT_TYPES(X)
 #undef X
-        EVENT_TYPE_COUNT
+        EVENT_TYPE_COUNT,
+    /* In a copy of a bout's log alone: an event that an audience never sees (access/delayed.h). It
+     * doesn't stand, tells nothing and is in no list. */
+    EVENT_HIDDEN = EVENT_TYPE_COUNT
 };
 
 #define EVENT_MEMBERS(X)                                                                           \

@@ -11,7 +11,7 @@ void standing_of(const struct event *events, size_t count, bool *stands)
 {
     size_t restart = 0; /* everything before it is taken out */
     for (size_t i = 0; i < count; i++)
-        stands[i] = true;
+        stands[i] = events[i].type != EVENT_HIDDEN;
     for (size_t i = count; i-- > 0;)
         if (events[i].type == EVENT_VOID && stands[i])
             stands[events[i].ref] = false;

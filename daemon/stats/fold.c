@@ -422,13 +422,14 @@ static bool read_one(struct fold *fold)
     const struct event *event = &fold->bout->events[place];
     if (!make_room(fold, place + 1))
         return false;
+    bool stands = event->type != EVENT_HIDDEN;
     fold->events[place] = (struct read_event){
-        .event = event, .stands = true, .next = EVENT_NONE, .previous = EVENT_NONE};
+        .event = event, .stands = stands, .next = EVENT_NONE, .previous = EVENT_NONE};
     if (event->type == EVENT_BOUT)
         take_details(fold, event);
     fold->count++;
     note_moment(fold, place);
-    if (!apply(fold, (int32_t)place))
+    if (stands && !apply(fold, (int32_t)place))
         return false;
     entry_move(fold, (int32_t)place);
     return true;

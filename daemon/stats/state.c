@@ -202,12 +202,21 @@ static int64_t next_of(const struct state *state)
     return next_ms;
 }
 
+/* The bout's first event is never hidden. */
+static uint64_t last_seq(const struct fold *fold)
+{
+    size_t last = fold->count - 1;
+    while (last > 0 && fold->bout->events[last].type == EVENT_HIDDEN)
+        last--;
+    return fold->bout->events[last].seq;
+}
+
 struct state state_of(const struct fold *fold, int64_t now_ms)
 {
     struct state state = {.fold = fold};
     const struct details *details = fold->details;
     state.now_ms = now_ms > fold->latest_moment_ms ? now_ms : fold->latest_moment_ms;
-    state.seq = fold->bout->events[fold->count - 1].seq;
+    state.seq = last_seq(fold);
     state.clock = clock_at(&fold->clock, details->period_ms, state.now_ms);
     take_tallies(&state);
     state.leader = leader_of(details->edition, &state.all);

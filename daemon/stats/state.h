@@ -41,7 +41,7 @@ struct result {
 struct state {
     const struct fold *fold;
     int64_t now_ms; /* never earlier than the bout's latest moment */
-    uint64_t seq;   /* the bout's last event */
+    uint64_t seq;   /* the bout's last event that isn't hidden */
     enum phase phase;
     struct clock_reading clock;
     int32_t break_left_ms;         /* EVENT_NONE but in phase break */

@@ -387,7 +387,7 @@ json_t *events_json(const struct state *state, struct view_memory *memory)
     json_t *list = json_object();
     bool complete = list != NULL && view_memory_grow(memory, fold->count);
     for (size_t i = 0; i < fold->count && complete; i++)
-        if (fold->bout->events[i].type != EVENT_BOUT)
+        if (fold->bout->events[i].type != EVENT_BOUT && fold->bout->events[i].type != EVENT_HIDDEN)
             complete = add_by_seq(list, fold->bout->events[i].seq,
                                   listed_kept(state, i, &memory->items[i]));
     return json_whole(list, complete);
