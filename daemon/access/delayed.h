@@ -19,6 +19,8 @@
 
 /* ---- when ---- */
 
+enum { DELAY_MS_MAX = 120000 };
+
 struct delay_change {
     int64_t since_ms, delay_ms; /* from that moment on it is so much */
 };

@@ -18,10 +18,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "access/delayed.h" /* DELAY_MS_MAX */
 #include "service/hall.h"
 #include "wire/view_json.h"
-
-enum { DELAY_MS_MAX = 120000 };
 
 struct service;
 struct view; /* one audience's own hall */
