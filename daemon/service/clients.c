@@ -207,6 +207,13 @@ void client_read_on(struct client *client)
     }
 }
 
+void clients_read_from(struct service *service, const struct mat *from, struct mat *to)
+{
+    for (struct client *client = service->clients; client != NULL; client = client->next)
+        if (client->reads == from)
+            client->reads = to;
+}
+
 /* Screen, booth, table and gallery must notice silence within seconds; a follower needn't. */
 static bool is_working(const char *topic)
 {

@@ -48,6 +48,8 @@ void client_end(struct client *client, int code, const char *reason);
 void client_send(struct client *client, json_t *message);
 /* Sends the lines that a reader of plain text has not had yet. */
 void client_read_on(struct client *client);
+/* Whoever reads the lines of the one mat goes on with the other's, at the same place. */
+void clients_read_from(struct service *service, const struct mat *from, struct mat *to);
 /* A beat to every client: each second to those who work with it, else every 15 s. */
 void clients_beat(struct service *service);
 /* Ends those whose key has ended, and, as soon as keys are needed, those who had without one what

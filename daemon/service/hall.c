@@ -1,4 +1,5 @@
 #include "service/hall.h"
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,16 +9,36 @@ void hall_init(struct hall *hall, const struct language *language)
     day_init(&hall->day, malloc, free);
 }
 
-/* What was read of it. */
-static void bout_empty(struct hall_bout *bout)
+void hall_init_behind(struct hall *hall, const struct hall *live, const struct delays *delays)
 {
-    if (bout->privacy.covers) {
-        fold_close(&bout->public_fold);
-        public_bout_close(&bout->public);
-        view_memory_close(&bout->public_memory);
-    }
+    hall_init(hall, live->language);
+    hall->live = live;
+    hall->delays = delays;
+    hall->due_ms = INT64_MIN;
+}
+
+const struct day *hall_day(const struct hall *hall)
+{
+    return hall->live != NULL ? &hall->live->day : &hall->day;
+}
+
+static void bout_uncover(struct hall_bout *bout)
+{
+    if (!bout->privacy.covers)
+        return;
+    fold_close(&bout->public_fold);
+    public_bout_close(&bout->public);
+    view_memory_close(&bout->public_memory);
+}
+
+/* What was read of it. */
+static void bout_empty(struct hall *hall, struct hall_bout *bout)
+{
+    bout_uncover(bout);
     fold_close(&bout->fold);
     view_memory_close(&bout->memory);
+    if (hall->live != NULL)
+        delayed_bout_close(&bout->delayed);
 }
 
 void hall_close(struct hall *hall)
@@ -25,7 +46,7 @@ void hall_close(struct hall *hall)
     day_close(&hall->day);
     while (hall->bouts != NULL) {
         struct hall_bout *next = hall->bouts->next;
-        bout_empty(hall->bouts);
+        bout_empty(hall, hall->bouts);
         free(hall->bouts);
         hall->bouts = next;
     }
@@ -73,14 +94,28 @@ struct mat *hall_mat_add(struct hall *hall, const char *name)
     return mat;
 }
 
+/* The log that its folds read. */
+static const struct bout *log_of(const struct hall *hall, const struct hall_bout *bout)
+{
+    return hall->live != NULL ? &bout->delayed.bout : bout->bout;
+}
+
+static void bout_begin(struct hall *hall, struct hall_bout *bout)
+{
+    bout->next_ms = INT64_MAX;
+    if (hall->live != NULL)
+        delayed_bout_init(&bout->delayed, bout->bout, malloc, free);
+    fold_init(&bout->fold, log_of(hall, bout), malloc, free);
+    bout->memory = (struct view_memory){NULL, 0};
+}
+
 static struct hall_bout *bout_add(struct hall *hall, const struct bout *bout)
 {
     struct hall_bout *added = calloc(1, sizeof *added);
     if (added == NULL)
         return NULL;
     added->bout = bout;
-    added->next_ms = INT64_MAX;
-    fold_init(&added->fold, bout, malloc, free);
+    bout_begin(hall, added);
     added->next = hall->bouts;
     hall->bouts = added;
     return added;
@@ -98,7 +133,7 @@ static void bout_cover(struct hall *hall, struct hall_bout *bout, struct privacy
     bout->privacy = privacy;
     if (!privacy.covers)
         return;
-    public_bout_init(&bout->public, bout->bout, &hall->day, privacy, malloc, free);
+    public_bout_init(&bout->public, log_of(hall, bout), hall_day(hall), privacy, malloc, free);
     fold_init(&bout->public_fold, &bout->public.bout, malloc, free);
     bout->public_memory = (struct view_memory){NULL, 0};
 }
@@ -109,11 +144,28 @@ static bool same_privacy(struct privacy one, struct privacy other)
            one.group_of_minors == other.group_of_minors;
 }
 
-/* A `bout` event says who wrestles, and in which age group. */
+/* What is withheld of a bout, as it is known now. */
+static struct privacy privacy_known(const struct hall *hall, const struct bout *bout, size_t count)
+{
+    if (hall->live != NULL) {
+        const struct hall_bout *live = hall_bout(hall->live, bout->id);
+        assert(live != NULL); /* it has read whatever is read behind it */
+        return live->privacy;
+    }
+    return privacy_of(&hall->day, bout, count);
+}
+
+/* A `bout` event says who wrestles, and in which age group. A hall that is behind is told anew
+ * whenever the live one is. */
 static void bout_look(struct hall *hall, struct hall_bout *bout, size_t place)
 {
     if (hall->retelling || bout->bout->events[place].type != EVENT_BOUT)
         return;
+    if (hall->live != NULL) {
+        if (place == 0)
+            bout_cover(hall, bout, privacy_known(hall, bout->bout, 1));
+        return;
+    }
     struct privacy privacy = privacy_of(&hall->day, bout->bout, place + 1);
     hall->has_minors = hall->has_minors || privacy.of_minors;
     if (place == 0)
@@ -141,10 +193,11 @@ static void line_conceal(const struct hall *hall, struct line *line)
 {
     if (line->kind != LINE_NOTE)
         return;
-    day_secret_names(&hall->day, conceal_one, line->text);
-    for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
+    const struct hall *live = hall->live != NULL ? hall->live : hall;
+    day_secret_names(&live->day, conceal_one, line->text);
+    for (const struct hall_bout *bout = live->bouts; bout != NULL; bout = bout->next)
         if (bout->privacy.covers)
-            bout_secret_names(&hall->day, bout->bout, bout->fold.count, conceal_one, line->text);
+            bout_secret_names(&live->day, bout->bout, bout->fold.count, conceal_one, line->text);
 }
 
 /* ---- lines ---- */
@@ -262,8 +315,30 @@ int64_t hall_next(const struct hall *hall)
 
 int64_t hall_comes_at(const struct event *event)
 {
-    bool lost = event->type == EVENT_CLOCK && event->what == CLOCK_LOST;
-    return lost ? event->moment_ms : event->at_ms;
+    return event_comes_at(event);
+}
+
+/* What was hidden has come back: the folds and what was made of them begin anew. */
+static void bout_retake(struct hall *hall, struct hall_bout *bout)
+{
+    view_memory_close(&bout->memory);
+    bout_uncover(bout);
+    bout_cover(hall, bout, bout->privacy);
+}
+
+/* In a hall that is behind: the event as its audience may know it. */
+static bool delayed_read(struct hall *hall, struct hall_bout *bout, const struct event *event)
+{
+    if (hall->live == NULL)
+        return true;
+    int64_t due_ms = event_due(event, hall->delays);
+    hall->due_ms = due_ms > hall->due_ms ? due_ms : hall->due_ms;
+    if (!delayed_bout_read(&bout->delayed, hall->due_ms, hall->known_seq))
+        return false;
+    hall->has_hidden = hall->has_hidden || bout->delayed.has_hidden;
+    if (bout->delayed.anew)
+        bout_retake(hall, bout);
+    return true;
 }
 
 bool hall_read(struct hall *hall, const struct bout *log)
@@ -276,7 +351,8 @@ bool hall_read(struct hall *hall, const struct bout *log)
     int64_t at_ms = log->events[place].at_ms;
     /* Whatever ran out before this event came is told first, here as when the log is read again. */
     if (!hall_pass(hall, hall_comes_at(&log->events[place])) ||
-        !fold_read(&bout->fold, place + 1) || !bout_place(hall, bout))
+        !delayed_read(hall, bout, &log->events[place]) || !fold_read(&bout->fold, place + 1) ||
+        !bout_place(hall, bout))
         return false;
     bout_look(hall, bout, place);
     if (!public_read(bout, place + 1))
@@ -349,12 +425,10 @@ static size_t events_among(const struct bout *bout, size_t count)
 
 static void bout_begin_anew(struct hall *hall, struct hall_bout *bout, size_t count)
 {
-    struct privacy privacy = privacy_of(&hall->day, bout->bout, events_among(bout->bout, count));
-    bout_empty(bout);
-    fold_init(&bout->fold, bout->bout, malloc, free);
-    bout->memory = (struct view_memory){NULL, 0};
+    struct privacy privacy = privacy_known(hall, bout->bout, events_among(bout->bout, count));
+    bout_empty(hall, bout);
+    bout_begin(hall, bout);
     bout->mat = NULL;
-    bout->next_ms = INT64_MAX;
     bout_cover(hall, bout, privacy);
 }
 
@@ -382,6 +456,7 @@ bool hall_retell(struct hall *hall, const struct log *log, size_t count)
     for (struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
         bout_begin_anew(hall, bout, count);
     look_for_minors(hall);
+    hall->due_ms = INT64_MIN;
     hall->retelling = true;
     hall->stale = !read_all(hall, log, count);
     hall->retelling = false;

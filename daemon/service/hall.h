@@ -5,11 +5,16 @@
  * What is withheld of minors is taken out here: a bout of which something is has a second log and
  * fold, the public's, and every line is told of that one. What an athlete's entry says, or a bout's
  * latest age group, holds backwards too: when it changes what was told, the hall is `stale` until
- * hall_retell has read everything anew. */
+ * hall_retell has read everything anew.
+ *
+ * A hall may be behind: what a delayed audience is shown (views.h). It reads every event when that
+ * falls due, of copies of the logs in which a slip that was corrected in time isn't
+ * (access/delayed.h). What is withheld is never delayed: that it asks of the live hall. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include "access/delayed.h"
 #include "access/privacy.h"
 #include "prompts/lines.h"
 #include "rules/log.h"
@@ -36,6 +41,7 @@ struct mat {
 
 struct hall_bout {
     const struct bout *bout;
+    struct delayed_bout delayed; /* only in a hall that is behind: what the fold reads */
     struct fold fold;
     struct privacy privacy;
     struct public_bout public; /* this and the two below: only where privacy.covers */
@@ -58,11 +64,21 @@ struct hall {
     bool has_minors; /* on the day's roster, or in a bout */
     bool stale;      /* what was told is no longer what may be told */
     bool retelling;
+    const struct hall *live;     /* the hall that this one is behind; NULL: it is the live one */
+    const struct delays *delays; /* and these three: only where it is behind */
+    uint64_t known_seq;          /* so many events are there for good, read or not */
+    int64_t due_ms;              /* when the last event read fell due */
+    bool has_hidden;             /* something was never seen here, or only as amended */
 };
 
 /* `language` is what lines are told in; borrowed for as long as the hall lives. */
 void hall_init(struct hall *hall, const struct language *language);
+/* One that is behind; borrows both, whose day it has. Whoever reads for it sets `known_seq` first.
+ */
+void hall_init_behind(struct hall *hall, const struct hall *live, const struct delays *delays);
 void hall_close(struct hall *hall);
+/* The roster, slots and sessions: the live hall's, whichever is asked. */
+const struct day *hall_day(const struct hall *hall);
 /* The time up to which the hall has passed when this event comes: when it was accepted; for a lost
  * clock, when the daemon was last there to see it run. */
 int64_t hall_comes_at(const struct event *event);
@@ -71,7 +87,8 @@ bool hall_read(struct hall *hall, const struct bout *bout);
 /* Reads the next event of the day. False without memory. */
 bool hall_read_day(struct hall *hall, const struct event *event);
 /* Reads the log's first `count` events, all that were read before, anew: then the hall isn't stale.
- * Mats stay where they are. False without memory: then it is still stale. */
+ * Mats stay where they are. Of a hall that is behind: after the live one. False without memory:
+ * then it is still stale. */
 bool hall_retell(struct hall *hall, const struct log *log, size_t count);
 /* Lets time pass up to `now_ms`: periods that run out are told. False without memory. */
 bool hall_pass(struct hall *hall, int64_t now_ms);

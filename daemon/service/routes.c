@@ -247,31 +247,65 @@ static const char *mat_of(const struct hall_bout *bout)
     return bout->mat != NULL ? bout->mat->name : NULL;
 }
 
-/* As it is, to who works on its mat; to everybody else as the public has it. */
+/* ---- a bout ---- */
+
+enum reading { READS_LIVE, READS_AS_BOOTH, READS_AS_PUBLIC };
+
+/* How the bout is read: as it is, by who works on its mat (the booth as its topic shows it); by
+ * everybody else as the public has it. */
+static enum reading reading_of(const struct asker *asker, const struct hall_bout *live)
+{
+    if (live == NULL || !grant_allows(&asker->grant, ACTION_READ_BOOTH, mat_of(live)))
+        return READS_AS_PUBLIC;
+    return asker->grant.role == ROLE_BOOTH ? READS_AS_BOOTH : READS_LIVE;
+}
+
+/* The bout of that audience's hall, at its moment. NULL: they haven't heard of it yet. */
+static const struct hall_bout *bout_read(struct service *service, const struct hall_bout *live,
+                                         enum reading reading, int64_t *now_ms)
+{
+    char topic[AUDIENCE_MAT_SIZE + 16];
+    if (reading == READS_LIVE || mat_of(live) == NULL) {
+        *now_ms = daytime_now(&service->daytime);
+        return live;
+    }
+    snprintf(topic, sizeof topic, "mat/%s/%s", mat_of(live),
+             reading == READS_AS_BOOTH ? "booth" : "follow");
+    *now_ms = views_now(service, topic);
+    return hall_bout(views_hall(service, topic), live->bout->id);
+}
+
 static void bout_get(const struct asker *asker, const char *id)
 {
     struct service *service = asker->service;
-    const struct hall_bout *bout = hall_bout(&service->hall, id);
-    bool works = bout != NULL && grant_allows(&asker->grant, ACTION_READ_BOOTH, mat_of(bout));
-    if (!works && !may(asker, ACTION_READ_PUBLIC, NULL))
+    const struct hall_bout *live = hall_bout(&service->hall, id);
+    enum reading reading = reading_of(asker, live);
+    int64_t now_ms = 0;
+    if (reading == READS_AS_PUBLIC && !may(asker, ACTION_READ_PUBLIC, NULL))
         return;
-    if (!works && service->public_is_off) {
+    if (reading == READS_AS_PUBLIC && service->public_is_off) {
         answer_problem(asker->request, &problem_public_off, NULL);
-    } else if (bout == NULL) {
-        answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
-    } else {
-        struct state state =
-            state_of(works ? &bout->fold : hall_public_fold(bout), daytime_now(&service->daytime));
-        answer_json(asker->request, 200, object_type, state_json(&state));
+        return;
     }
+    const struct hall_bout *bout = live != NULL ? bout_read(service, live, reading, &now_ms) : NULL;
+    if (bout == NULL) {
+        answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
+        return;
+    }
+    struct state state =
+        state_of(reading == READS_AS_PUBLIC ? hall_public_fold(bout) : &bout->fold, now_ms);
+    answer_json(asker->request, 200, object_type, state_json(&state));
 }
 
-static char *log_text(const struct hall_bout *bout)
+/* Its events, one a line; what was hidden from a delayed booth is not among them. */
+static char *log_text(const struct fold *fold)
 {
     size_t room = 1, used = 0;
     char *text = malloc(room);
-    for (size_t i = 0; i < bout->fold.count && text != NULL; i++) {
-        json_t *json = json_of(bout->bout->events[i].document);
+    for (size_t i = 0; i < fold->count && text != NULL; i++) {
+        if (fold->bout->events[i].type == EVENT_HIDDEN)
+            continue;
+        json_t *json = json_of(fold->bout->events[i].document);
         char *line = json != NULL ? json_line(json) : NULL;
         size_t size = line != NULL ? strlen(line) : 0;
         char *wider = line != NULL ? realloc(text, room + size + 1) : NULL;
@@ -295,11 +329,20 @@ static char *log_text(const struct hall_bout *bout)
 /* Who may read no log at all isn't told which bouts there are. */
 static void bout_events_get(const struct asker *asker, const char *id)
 {
-    const struct hall_bout *bout = hall_bout(&asker->service->hall, id);
-    if (bout == NULL && role_allows(asker->grant.role, ACTION_READ_LOG))
+    const struct hall_bout *live = hall_bout(&asker->service->hall, id);
+    int64_t now_ms = 0;
+    if (live != NULL && !may(asker, ACTION_READ_LOG, mat_of(live)))
+        return;
+    if (live == NULL && !role_allows(asker->grant.role, ACTION_READ_LOG)) {
+        may(asker, ACTION_READ_LOG, NULL);
+        return;
+    }
+    const struct hall_bout *bout =
+        live != NULL ? bout_read(asker->service, live, reading_of(asker, live), &now_ms) : NULL;
+    if (bout == NULL)
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
-    else if (may(asker, ACTION_READ_LOG, bout != NULL ? mat_of(bout) : NULL) && bout != NULL)
-        answer_text(asker->request, 200, lines_type, log_text(bout));
+    else
+        answer_text(asker->request, 200, lines_type, log_text(&bout->fold));
 }
 
 /* Every edition whole, in an array: what the table offers. */
@@ -416,7 +459,8 @@ static void text_get(const struct asker *asker, const char *name)
     if (!may(asker, ACTION_READ_PUBLIC, name))
         return;
     snprintf(topic, sizeof topic, "mat/%s/follow", name);
-    struct mat *mat = shows_ensure(service, topic) ? hall_mat(&service->hall, name) : NULL;
+    struct mat *mat =
+        shows_ensure(service, topic) ? hall_mat(views_hall(service, topic), name) : NULL;
     if (mat == NULL) {
         answer_problem(asker->request, &problem_not_found, "there is no such mat");
     } else if (service->public_is_off) {

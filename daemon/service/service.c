@@ -96,12 +96,14 @@ static void on_second(uv_timer_t *timer)
         gallery_publish(service);
 }
 
-/* Time is let pass no further than the oldest event that waits for the disk: so a period's end and
- * an event always come in the order in which the log, read again, would give them. */
-static int64_t passed_until(const struct service *service)
+/* So a period's end and an event always come in the order in which the log, read again, would give
+ * them. What waits for a disk that has failed never comes. */
+int64_t service_real(const struct service *service)
 {
     int64_t now_ms = daytime_now(&service->daytime);
-    if (service->intake.committed_seq >= service->log.count)
+    const char *reason = NULL;
+    if (service->intake.committed_seq >= service->log.count ||
+        journal_failure(service->journal, &reason) != 0)
         return now_ms;
     const struct event *oldest = log_event(&service->log, service->intake.committed_seq + 1);
     int64_t oldest_ms = hall_comes_at(oldest);
@@ -111,7 +113,7 @@ static int64_t passed_until(const struct service *service)
 static void on_passing(uv_timer_t *timer)
 {
     struct service *service = timer->data;
-    if (!hall_pass(&service->hall, passed_until(service)))
+    if (!hall_pass(&service->hall, service_real(service)))
         service_stop(service, EXIT_NO_MEMORY);
     else
         service_publish(service);
@@ -119,8 +121,9 @@ static void on_passing(uv_timer_t *timer)
 
 static void set_passing(struct service *service)
 {
-    int64_t next_ms = hall_next(&service->hall);
+    int64_t next_ms = hall_next(&service->hall), views_ms = views_next(service);
     int64_t now_ms = daytime_now(&service->daytime);
+    next_ms = views_ms < next_ms ? views_ms : next_ms;
     if (next_ms == INT64_MAX)
         uv_timer_stop(&service->passing);
     else
@@ -143,12 +146,12 @@ static bool retell(struct service *service)
         return true;
     relay_forget(service->relay, shows_is_public);
     return hall_retell(&service->hall, &service->log, service->intake.committed_seq) &&
-           hall_pass(&service->hall, passed_until(service));
+           hall_pass(&service->hall, service_real(service)) && views_retell(service);
 }
 
 void service_publish(struct service *service)
 {
-    if (!retell(service) || !shows_publish(service))
+    if (!retell(service) || !views_advance(service) || !shows_publish(service))
         report(&service->report, REPORT_ERROR, "out of memory while publishing", "%s", "");
     for (struct client *client = service->clients; client != NULL; client = client->next)
         if (client->reads != NULL)
@@ -332,8 +335,8 @@ static bool open_hall(struct service *service)
     relay_set_slice(service->relay, SLICE_FOLLOWERS);
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
            service->options.store, service->log.count, service->log.bout_count);
-    return hall_pass(&service->hall, passed_until(service)) && retell(service) &&
-           shows_publish(service);
+    return hall_pass(&service->hall, service_real(service)) && retell(service) &&
+           views_advance(service) && shows_publish(service);
 }
 
 static void run(struct service *service)
@@ -393,6 +396,7 @@ int service_run(const struct service_options *options)
     if (service->relay != NULL)
         relay_free(service->relay);
     key_ring_close(&service->keys.ring);
+    views_free(service);
     hall_close(&service->hall);
     arena_close(&service->parsing);
     log_close(&service->log);

@@ -19,6 +19,7 @@
 #include "service/intake.h"
 #include "service/keys.h"
 #include "service/report.h"
+#include "service/views.h"
 
 enum { AWAY_MS = 10000 }; /* away longer with a clock running: the clock is lost */
 
@@ -61,6 +62,7 @@ struct service {
     struct net *net;
     struct relay *relay;
     struct hall hall;
+    struct views views; /* halls of audiences with a delay */
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
     uint64_t began_ns; /* to listen; by the monotonic clock */
@@ -82,5 +84,8 @@ int service_run(const struct service_options *options);
 int service_port(const struct service *service);
 /* Begins the orderly end; with a code that isn't 0, because of a failure that was reported. */
 void service_stop(struct service *service, int code);
+/* The time up to which it may be let pass: no further than the oldest event that waits for the
+ * disk. Every event that was accepted before it is known. */
+int64_t service_real(const struct service *service);
 /* Publishes what has changed, and sets the timer for what will change by time alone. */
 void service_publish(struct service *service);

@@ -59,47 +59,87 @@ static bool add_withheld(const struct service *service, json_t *object)
     return json_add_text(object, "withheld", service->public_is_off ? "minors" : NULL);
 }
 
-/* `mat` and `view` are NULL before the first bout. */
-static bool publish_output(struct service *service, const struct mat *mat, json_t *view)
+/* ---- what an audience is shown ---- */
+
+/* A hall and a moment: the live one, or an audience's own where it has a delay. */
+struct source {
+    struct hall *hall;
+    int64_t now_ms;
+    struct anchors anchors;
+};
+
+static struct source source_of(struct service *service, const char *topic)
 {
-    json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
-    bool complete = object != NULL &&
-                    json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
-                    add_part(object, "bout", view) && add_withheld(service, object);
-    return publish(service, "out/main", json_whole(object, complete));
+    return (struct source){
+        .hall = views_hall(service, topic),
+        .now_ms = views_now(service, topic),
+        .anchors = views_anchors(service, topic),
+    };
 }
+
+static void mat_topic(char topic[TOPIC_SIZE], const char *mat, const char *audience)
+{
+    snprintf(topic, TOPIC_SIZE, "mat/%s/%s", mat, audience);
+}
+
+static struct source source_of_mat(struct service *service, const char *mat, const char *audience)
+{
+    char topic[TOPIC_SIZE] = "";
+    if (service->views.first != NULL) /* else it is the live hall, whatever it is called */
+        mat_topic(topic, mat, audience);
+    return source_of(service, topic);
+}
+
+/* ---- a mat's topics ---- */
+
+/* For whom its parts are made: those who are shown the same hall share them. */
+struct audiences {
+    bool table, booth, follow;
+};
 
 /* What a mat's topics are made of, each part made once. `shown` and `lines` are the public's. */
 struct parts {
     json_t *view, *events, *notes, *cards, *shown, *lines;
 };
 
-static json_t *shown_json(struct hall_bout *bout, const struct parts *parts, int64_t now_ms)
+static json_t *shown_json(struct hall_bout *bout, const struct source *source)
 {
-    const struct anchors anchors = {0, false};
-    if (!bout->privacy.covers)
-        return json_incref(parts->view);
-    struct state state = state_of(&bout->public_fold, now_ms);
-    return view_json(&state, &bout->public_memory, anchors);
+    bool covers = bout->privacy.covers;
+    struct state state = state_of(hall_public_fold(bout), source->now_ms);
+    return view_json(&state, covers ? &bout->public_memory : &bout->memory, source->anchors);
+}
+
+static bool working_parts_make(struct parts *parts, const struct service *service, struct mat *mat,
+                               const struct source *source, const struct audiences *audiences)
+{
+    struct state state = state_of(&mat->shown->fold, source->now_ms);
+    parts->view = view_json(&state, &mat->shown->memory, source->anchors);
+    parts->events = events_json(&state, &mat->shown->memory);
+    if (!audiences->booth)
+        return parts->view != NULL && parts->events != NULL;
+    parts->notes = notes_json(&state);
+    parts->cards = cards_json(service->options.language, &state, &mat->cards_next_ms);
+    return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
+           parts->cards != NULL;
+}
+
+static bool public_parts_make(struct parts *parts, struct mat *mat, const struct source *source)
+{
+    bool same = parts->view != NULL && !mat->shown->privacy.covers;
+    parts->shown = same ? json_incref(parts->view) : shown_json(mat->shown, source);
+    parts->lines = lines_of(mat);
+    return parts->shown != NULL && parts->lines != NULL;
 }
 
 static bool parts_make(struct parts *parts, const struct service *service, struct mat *mat,
-                       int64_t now_ms, bool public)
+                       const struct source *source, const struct audiences *audiences)
 {
-    const struct anchors anchors = {0, false};
-    struct state state = state_of(&mat->shown->fold, now_ms);
-    *parts = (struct parts){
-        .view = view_json(&state, &mat->shown->memory, anchors),
-        .events = events_json(&state, &mat->shown->memory),
-        .notes = notes_json(&state),
-        .cards = cards_json(service->options.language, &state, &mat->cards_next_ms),
-    };
-    if (public) {
-        parts->shown = shown_json(mat->shown, parts, now_ms);
-        parts->lines = lines_of(mat);
-    }
-    return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
-           parts->cards != NULL && (!public || (parts->shown != NULL && parts->lines != NULL));
+    bool working = audiences->table || audiences->booth;
+    mat->cards_next_ms = INT64_MAX; /* nobody waits for cards that nobody is shown */
+    return mat->shown == NULL ||
+           ((!working || working_parts_make(parts, service, mat, source, audiences)) &&
+            (!audiences->follow || service->public_is_off ||
+             public_parts_make(parts, mat, source)));
 }
 
 static void parts_free(struct parts *parts)
@@ -116,7 +156,7 @@ static bool publish_of_mat(struct service *service, const struct mat *mat, const
                            json_t *object, bool complete)
 {
     char topic[TOPIC_SIZE];
-    snprintf(topic, sizeof topic, "mat/%s/%s", mat->name, audience);
+    mat_topic(topic, mat->name, audience);
     complete = complete && json_add_text(object, "mat", mat->name);
     return publish(service, topic, json_whole(object, complete));
 }
@@ -148,21 +188,84 @@ static bool publish_follow(struct service *service, const struct mat *mat,
     return publish_of_mat(service, mat, "follow", object, complete);
 }
 
-/* The screen first: its message must not wait for the others. */
-static bool publish_mat(struct service *service, struct mat *mat, int64_t now_ms)
+static bool publish_to(struct service *service, struct mat *mat, const struct source *source,
+                       const struct audiences *audiences)
 {
     struct parts parts = {NULL, NULL, NULL, NULL, NULL, NULL};
-    bool done =
-        mat->shown == NULL || parts_make(&parts, service, mat, now_ms, !service->public_is_off);
-    if (mat == mat_on_air(&service->hall))
-        done = done && publish_output(service, mat, parts.shown);
-    done = done && publish_booth(service, mat, &parts) && publish_table(service, mat, &parts) &&
-           publish_follow(service, mat, &parts);
+    bool done = parts_make(&parts, service, mat, source, audiences);
+    if (audiences->booth)
+        done = done && publish_booth(service, mat, &parts);
+    if (audiences->table)
+        done = done && publish_table(service, mat, &parts);
+    if (audiences->follow)
+        done = done && publish_follow(service, mat, &parts);
     parts_free(&parts);
     return done;
 }
 
+/* To all who are shown the live hall: the table, and whoever has no delay. */
+static bool publish_mat(struct service *service, struct mat *mat)
+{
+    const struct source live = {&service->hall, daytime_now(&service->daytime), {0, false}};
+    const struct audiences audiences = {
+        .table = true,
+        .booth = source_of_mat(service, mat->name, "booth").hall == live.hall,
+        .follow = source_of_mat(service, mat->name, "follow").hall == live.hall,
+    };
+    return publish_to(service, mat, &live, &audiences);
+}
+
+static bool publish_view(struct service *service, const struct view *view)
+{
+    struct audience audience;
+    struct source source = source_of(service, view->topic);
+    bool follow = audience_of(view->topic, &audience) && audience.action == ACTION_READ_PUBLIC;
+    const struct audiences audiences = {.booth = !follow, .follow = follow};
+    return publish_to(service, view->mat, &source, &audiences);
+}
+
+/* Of one topic's audience or another, as it is now. */
+static bool publish_mats(struct service *service)
+{
+    bool done = true;
+    for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
+        if (mat->changed)
+            done = publish_mat(service, mat) && done;
+    for (struct view *view = service->views.first; view != NULL; view = view->next)
+        if (view->mat != NULL && view->mat->changed)
+            done = publish_view(service, view) && done;
+    return done;
+}
+
+/* ---- the screen's ---- */
+
+static json_t *main_json(const struct service *service, const struct mat *mat, json_t *view)
+{
+    json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
+    return json_whole(object, object != NULL &&
+                                  json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
+                                  add_part(object, "bout", view) && add_withheld(service, object));
+}
+
+static bool publish_main(struct service *service)
+{
+    struct source source = source_of(service, "out/main");
+    const struct mat *mat = mat_on_air(source.hall);
+    bool shown = mat != NULL && mat->shown != NULL && !service->public_is_off;
+    if (relay_state(service->relay, "out/main") != NULL && (mat == NULL || !mat->changed))
+        return true;
+    json_t *view = shown ? shown_json(mat->shown, &source) : NULL;
+    bool done =
+        (!shown || view != NULL) && publish(service, "out/main", main_json(service, mat, view));
+    json_decref(view);
+    return done;
+}
+
 /* ---- the day ---- */
+
+/* The day has no audience of its own: of each mat it shows what the mat's audience is shown, so
+ * that it is never ahead of it. */
+static const char *const day_audiences[] = {"booth", "follow"};
 
 /* As the booth has it, or the public. */
 static const struct fold *fold_of(const struct hall_bout *bout, bool public)
@@ -170,40 +273,70 @@ static const struct fold *fold_of(const struct hall_bout *bout, bool public)
     return public ? hall_public_fold(bout) : &bout->fold;
 }
 
-static json_t *mats_of(const struct hall *hall, int64_t now_ms, bool public)
+static json_t *mat_short(struct service *service, const char *name, bool public, bool *shown)
+{
+    struct source source = source_of_mat(service, name, day_audiences[public ? 1 : 0]);
+    const struct mat *mat = hall_mat(source.hall, name);
+    *shown = mat != NULL && mat->shown != NULL;
+    if (!*shown)
+        return NULL;
+    struct state state = state_of(fold_of(mat->shown, public), source.now_ms);
+    return short_json(&state, source.anchors);
+}
+
+static json_t *mats_of(struct service *service, bool public)
 {
     json_t *mats = json_object();
-    bool complete = mats != NULL;
-    for (const struct mat *mat = hall->mats; mat != NULL && complete; mat = mat->next) {
-        if (mat->shown == NULL)
-            continue;
-        struct state state = state_of(fold_of(mat->shown, public), now_ms);
-        complete = json_add(mats, mat->name, short_json(&state, (struct anchors){0, false}));
+    bool complete = mats != NULL, shown = false;
+    for (struct mat *mat = service->hall.mats; mat != NULL && complete; mat = mat->next) {
+        json_t *object = mat_short(service, mat->name, public, &shown);
+        complete = !shown || json_add(mats, mat->name, object);
     }
     return json_whole(mats, complete);
 }
 
-static json_t *results_of(const struct hall *hall, int64_t now_ms, bool public)
+/* A bout as the audience of its mat is shown it. */
+static const struct hall_bout *bout_shown(struct service *service, const struct hall_bout *live,
+                                          bool public, int64_t *now_ms)
+{
+    if (live->mat == NULL) {
+        *now_ms = daytime_now(&service->daytime);
+        return live;
+    }
+    struct source source = source_of_mat(service, live->mat->name, day_audiences[public ? 1 : 0]);
+    *now_ms = source.now_ms;
+    return source.hall == &service->hall ? live : hall_bout(source.hall, live->bout->id);
+}
+
+static bool add_result(json_t *results, const struct hall_bout *bout, bool public, int64_t now_ms)
+{
+    char number[24];
+    struct state state = state_of(fold_of(bout, public), now_ms);
+    if (state.result.how == NULL)
+        return true;
+    snprintf(number, sizeof number, "%llu",
+             (unsigned long long)bout->bout->events[bout->fold.close].seq);
+    return json_add(results, number, result_line_json(&state));
+}
+
+static json_t *results_of(struct service *service, bool public)
 {
     json_t *results = json_object();
     bool complete = results != NULL;
-    for (const struct hall_bout *bout = hall->bouts; bout != NULL && complete; bout = bout->next) {
-        char number[24];
-        struct state state = state_of(fold_of(bout, public), now_ms);
-        if (state.result.how == NULL)
-            continue;
-        snprintf(number, sizeof number, "%llu",
-                 (unsigned long long)bout->bout->events[bout->fold.close].seq);
-        complete = json_add(results, number, result_line_json(&state));
+    for (const struct hall_bout *live = service->hall.bouts; live != NULL && complete;
+         live = live->next) {
+        int64_t now_ms = 0;
+        const struct hall_bout *bout = bout_shown(service, live, public, &now_ms);
+        complete = bout == NULL || add_result(results, bout, public, now_ms);
     }
     return json_whole(results, complete);
 }
 
-static json_t *day_json(const struct hall *hall, int64_t now_ms, bool public)
+static json_t *day_json(struct service *service, bool public)
 {
     json_t *object = json_object();
-    bool complete = json_add(object, "mats", mats_of(hall, now_ms, public)) &&
-                    json_add(object, "results", results_of(hall, now_ms, public));
+    bool complete = json_add(object, "mats", mats_of(service, public)) &&
+                    json_add(object, "results", results_of(service, public));
     return json_whole(object, complete);
 }
 
@@ -215,21 +348,40 @@ static bool covers_any(const struct hall *hall)
     return false;
 }
 
-static json_t *public_day_json(const struct service *service, json_t *booth, int64_t now_ms)
+/* The booth's where that is the same. */
+static json_t *public_day_json(struct service *service, json_t *booth)
 {
+    bool same = !covers_any(&service->hall) && service->views.first == NULL;
     if (!service->public_is_off)
-        return covers_any(&service->hall) ? day_json(&service->hall, now_ms, true)
-                                          : json_incref(booth);
+        return same ? json_incref(booth) : day_json(service, true);
     json_t *object = json_pack("{s:{}}", "mats");
     return json_whole(object, object != NULL && add_withheld(service, object));
 }
 
-static bool publish_day(struct service *service, int64_t now_ms)
+static bool publish_day(struct service *service)
 {
-    json_t *booth = day_json(&service->hall, now_ms, false);
-    json_t *follow = booth != NULL ? public_day_json(service, booth, now_ms) : NULL;
+    json_t *booth = day_json(service, false);
+    json_t *follow = booth != NULL ? public_day_json(service, booth) : NULL;
     bool done = publish(service, "day/follow", follow);
     return publish(service, "day/booth", booth) && done;
+}
+
+static bool hall_has_changed(const struct hall *hall)
+{
+    const struct mat *mat = hall->mats;
+    while (mat != NULL && !mat->changed)
+        mat = mat->next;
+    return hall->day_changed || mat != NULL;
+}
+
+static bool day_has_changed(const struct service *service)
+{
+    bool changed =
+        hall_has_changed(&service->hall) || relay_state(service->relay, "day/follow") == NULL;
+    for (const struct view *view = service->views.first; view != NULL && !changed;
+         view = view->next)
+        changed = view->mat != NULL && hall_has_changed(&view->hall);
+    return changed;
 }
 
 bool shows_is_public(const char *topic)
@@ -252,27 +404,38 @@ static void look_for_minors(struct service *service)
     relay_forget(service->relay, shows_is_public);
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         mat->changed = true;
+    views_change(service);
+}
+
+static void forget_changes(struct service *service)
+{
+    for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
+        mat->changed = false;
+    service->hall.day_changed = false;
+    views_published(service);
 }
 
 bool shows_publish(struct service *service)
 {
-    struct hall *hall = &service->hall;
-    int64_t now_ms = daytime_now(&service->daytime);
-    bool done = true;
     look_for_minors(service);
-    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next) {
-        if (!mat->changed)
-            continue;
-        hall->day_changed = true;
-        done = publish_mat(service, mat, now_ms) && done;
-        mat->changed = false;
-    }
-    if (relay_state(service->relay, "out/main") == NULL)
-        done = publish_output(service, NULL, NULL) && done;
-    if (hall->day_changed || relay_state(service->relay, "day/follow") == NULL)
-        done = publish_day(service, now_ms) && done;
-    hall->day_changed = false;
+    bool done = publish_main(service); /* first: the screen must not wait for the others */
+    done = publish_mats(service) && done;
+    if (day_has_changed(service))
+        done = publish_day(service) && done;
+    forget_changes(service);
     return done;
+}
+
+/* A mat's before its first bout. */
+static bool publish_empty(struct service *service, const char *topic, const char *name)
+{
+    struct mat *mat = hall_mat_add(&service->hall, name);
+    if (mat == NULL || !publish_mat(service, mat))
+        return false;
+    for (struct view *view = service->views.first; view != NULL; view = view->next)
+        if (strcmp(view->topic, topic) == 0)
+            return publish_view(service, view);
+    return true;
 }
 
 bool shows_ensure(struct service *service, const char *topic)
@@ -287,7 +450,5 @@ bool shows_ensure(struct service *service, const char *topic)
         return false;
     for (const struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         asked_for += mat->first_seq == 0 ? 1 : 0;
-    struct mat *mat =
-        asked_for < MATS_ASKED_FOR_MAX ? hall_mat_add(&service->hall, audience.mat) : NULL;
-    return mat != NULL && publish_mat(service, mat, daytime_now(&service->daytime));
+    return asked_for < MATS_ASKED_FOR_MAX && publish_empty(service, topic, audience.mat);
 }

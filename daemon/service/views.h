@@ -23,7 +23,23 @@
 #include "wire/view_json.h"
 
 struct service;
-struct view; /* one audience's own hall */
+
+struct view { /* one audience's own hall: views.c's, read only for everybody else */
+    struct view *next;
+    char *topic;
+    struct hall hall;
+    struct mat *mat; /* of that hall, whose topic it is; NULL: an output's, which may show any */
+    struct delay_change *changes;
+    struct delays delays;
+    uint64_t read_seq; /* so many events have fallen due and are read */
+    int64_t now_ms;    /* V, as far as the hall has passed */
+    bool still;
+};
+
+struct views {
+    struct view *first;
+    bool are_shown; /* something has been published in this run */
+};
 
 /* Sets an audience's delay, 0 to DELAY_MS_MAX. The topic is one of those above. What changes at
  * once is published with the next service_publish, which the caller sees to. False without memory:
@@ -44,3 +60,15 @@ int64_t views_now(const struct service *service, const char *topic); /* V, for s
 struct anchors views_anchors(const struct service *service, const char *topic);
 /* A raised delay's time hasn't come yet: V stands, and clocks are shown not running. */
 bool views_stand_still(const struct service *service, const char *topic);
+
+/* ---- for the service and its topics ---- */
+
+/* Every view comes to where it is due. False without memory. */
+bool views_advance(struct service *service);
+/* When a view changes by itself, as real time; INT64_MAX: none does. */
+int64_t views_next(const struct service *service);
+/* Every view is told anew, after the live hall, up to where it is. False without memory. */
+bool views_retell(struct service *service);
+void views_change(struct service *service);    /* every view's topics are to be made anew */
+void views_published(struct service *service); /* resets the marks of what has changed */
+void views_free(struct service *service);
