@@ -26,6 +26,8 @@ static const char serve_help[] =
     "  --private            what is public needs a key, too          BOUTWIRE_PRIVATE=yes\n"
     "  --plain-text-network others reach it without TLS      BOUTWIRE_PLAIN_TEXT_NETWORK=yes\n"
     "  --language LANGUAGE  of cards and sentences (en); there is de, too BOUTWIRE_LANGUAGE\n"
+    "  --drain-seconds N    at the end, those who listen are let  BOUTWIRE_DRAIN_SECONDS\n"
+    "                       go over so long at most (5)\n"
     "  --config FILE        lines of `name = value`, named as in the BOUTWIRE_CONFIG\n"
     "                       environment: log_level = info; # begins a comment\n"
     "  --rules FILE         know one more edition (may be repeated)\n"
@@ -203,6 +205,7 @@ static int run(struct serving *serving)
         .public_minors = serving->settings.public_minors || serving->demo,
         .is_private = serving->settings.is_private,
         .plain_text_network = serving->settings.plain_text_network,
+        .drain_seconds = serving->settings.drain_seconds,
         .player_key = serving->demo ? serving->player_key : NULL,
         .listening = on_listening,
         .stopping = on_stopping,
@@ -255,6 +258,7 @@ static int serve(int argc, char **argv, bool demo)
         {"private", no_argument, NULL, OPTION_SWITCH + SETTING_PRIVATE},
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
         {"language", required_argument, NULL, OPTION_SETTING + SETTING_LANGUAGE},
+        {"drain-seconds", required_argument, NULL, OPTION_SETTING + SETTING_DRAIN_SECONDS},
         {"config", required_argument, NULL, 'c'},
         {"rules", required_argument, NULL, 'r'},
         {"speed", required_argument, NULL, 'x'},

@@ -19,6 +19,7 @@ static const struct {
     [SETTING_PRIVATE] = {"private", "BOUTWIRE_PRIVATE"},
     [SETTING_LANGUAGE] = {"language", "BOUTWIRE_LANGUAGE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
+    [SETTING_DRAIN_SECONDS] = {"drain_seconds", "BOUTWIRE_DRAIN_SECONDS"},
 };
 
 bool settings_beside(char path[SETTING_SIZE], const char *relative)
@@ -76,6 +77,19 @@ static bool take_switch(bool *on, const char *name, const char *text, const char
     return false;
 }
 
+static bool take_seconds(unsigned *seconds, const char *name, const char *text, const char *place)
+{
+    char *end = NULL;
+    long number = strtol(text, &end, 10);
+    if (isdigit((unsigned char)text[0]) && *end == '\0' && number <= DRAIN_SECONDS_MAX) {
+        *seconds = (unsigned)number;
+        return true;
+    }
+    fprintf(stderr, "%s: %s: %s is no number of seconds from 0 to %d\n", place, name, text,
+            DRAIN_SECONDS_MAX);
+    return false;
+}
+
 static bool take(struct settings *settings, enum setting setting, const char *text,
                  const char *place)
 {
@@ -107,6 +121,8 @@ static bool take(struct settings *settings, enum setting setting, const char *te
         return take_switch(&settings->plain_text_network, name, text, place);
     case SETTING_LANGUAGE:
         return take_path(settings->language, name, text, place);
+    case SETTING_DRAIN_SECONDS:
+        return take_seconds(&settings->drain_seconds, name, text, place);
     case SETTING_COUNT:
         break;
     }
@@ -178,7 +194,8 @@ bool settings_read(struct settings *settings, const struct settings_given *given
                                   .port = 7600,
                                   .store = "boutwire.sqlite",
                                   .language = "en",
-                                  .report_level = REPORT_INFO};
+                                  .report_level = REPORT_INFO,
+                                  .drain_seconds = DRAIN_SECONDS_USUAL};
     snprintf(place, sizeof place, "boutwire %s", command);
     if (!settings_beside(settings->pages, "../overlay"))
         settings->pages[0] = '\0';

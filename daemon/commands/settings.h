@@ -10,12 +10,14 @@
  *   --private              BOUTWIRE_PRIVATE             private = no
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
  *   --language             BOUTWIRE_LANGUAGE            language = en
+ *   --drain-seconds        BOUTWIRE_DRAIN_SECONDS       drain_seconds = 5
  *   --config               BOUTWIRE_CONFIG
  * A config file has a `name = value` a line; # begins a comment. */
 #pragma once
 #include <stdbool.h>
 #include "service/report.h"
 
+enum { DRAIN_SECONDS_USUAL = 5, DRAIN_SECONDS_MAX = 600 };
 enum { SETTING_SIZE = 512 };
 
 enum setting {
@@ -28,6 +30,7 @@ enum setting {
     SETTING_PUBLIC_MINORS,
     SETTING_PRIVATE,
     SETTING_PLAIN_TEXT_NETWORK,
+    SETTING_DRAIN_SECONDS,
     SETTING_LANGUAGE,
     SETTING_COUNT
 };
@@ -43,6 +46,7 @@ struct settings {
     bool public_minors;      /* a day with minors is public: initials, team and side */
     bool is_private;         /* what is public elsewhere needs a key too */
     bool plain_text_network; /* others may reach it without TLS: said by name */
+    unsigned drain_seconds;  /* over which those who listen are let go at the end */
 };
 
 struct settings_given { /* what the options said; NULL: nothing */

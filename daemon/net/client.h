@@ -75,7 +75,8 @@ int request_body_piece(struct client *client, const char *bytes, size_t size);
 int request_body_end(struct client *client);
 void request_check(struct request *request, uint64_t now_ms); /* its deadlines, every tick */
 void request_ended(struct request *request);                  /* its client has gone */
-void request_finish_soon(struct request *request);            /* the daemon stops */
+bool request_is_under_way(const struct request *request);
+void request_finish_soon(struct request *request); /* the daemon stops */
 /* Whether a WebSocket may be opened; if not, it is answered. 0: may; 1: answered; -1: close. */
 int upgrade_check(struct client *client, const char *upgrade);
 

@@ -517,6 +517,26 @@ const struct net_counts *net_counts(const struct net *net)
     return &net->counts;
 }
 
+void net_refuse(struct net *net)
+{
+    listener_close(net);
+}
+
+size_t net_requests(const struct net *net)
+{
+    size_t count = 0;
+    for (const struct client *client = net->clients; client != NULL; client = client->next)
+        count += client->request != NULL && request_is_under_way(client->request) ? 1 : 0;
+    return count;
+}
+
+void net_hurry(struct net *net)
+{
+    assert(net->stopping);
+    net->stop_by_ms = net_now(net);
+    uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
+}
+
 void net_stop(struct net *net, void (*stopped)(void *context), void *context)
 {
     assert(!net->stopping);

@@ -71,10 +71,15 @@ int net_start(struct net **net, uv_loop_t *loop, const struct net_options *optio
               const struct net_callbacks *callbacks);
 int net_port(const struct net *net);
 const struct net_counts *net_counts(const struct net *net);
+/* Lets nobody new in; who is there stays. */
+void net_refuse(struct net *net);
+size_t net_requests(const struct net *net); /* under way: read, waited for, or being answered */
 /* Stops accepting, closes every WebSocket with 1001 and ends streams, answers what the daemon still
  * answers, within a few seconds; `stopped` is called on the loop when all clients are gone. Then,
  * after uv_run has run dry, net_free. */
 void net_stop(struct net *net, void (*stopped)(void *context), void *context);
+/* After net_stop: doesn't wait any longer for anybody. */
+void net_hurry(struct net *net);
 void net_free(struct net *net);
 
 /* The request's parts: borrowed, valid until it is answered. */

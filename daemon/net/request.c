@@ -477,6 +477,11 @@ void request_ended(struct request *request)
     request_release(request);
 }
 
+bool request_is_under_way(const struct request *request)
+{
+    return request->state != REQUEST_LINGERING;
+}
+
 void request_finish_soon(struct request *request)
 {
     if (request->state == REQUEST_READING)

@@ -145,6 +145,20 @@ void client_end(struct client *client, int code, const char *reason)
            code, reason);
 }
 
+void client_leave(struct client *client)
+{
+    uint64_t ignored = 0;
+    let_go(client, &ignored, 1001, "the daemon stops");
+}
+
+size_t clients_count(const struct service *service)
+{
+    size_t count = 0;
+    for (const struct client *client = service->clients; client != NULL; client = client->next)
+        count++;
+    return count;
+}
+
 static bool key_has_ended(const struct client *client)
 {
     const struct keys *keys = &client->service->keys;

@@ -44,6 +44,9 @@ struct grant client_grant(const struct client *client);
 void client_note(struct client *client, const char *topic);
 /* Lets go of it, with an RFC 6455 code and a reason. */
 void client_end(struct client *client, int code, const char *reason);
+/* Lets go of it because the daemon stops (1001). */
+void client_leave(struct client *client);
+size_t clients_count(const struct service *service); /* those that are still connected */
 /* Sends one JSON object (taken); closes the connection of a client that can't take it. */
 void client_send(struct client *client, json_t *message);
 /* Sends the lines that a reader of plain text has not had yet. */

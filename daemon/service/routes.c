@@ -384,10 +384,15 @@ static bool send_retry(struct connection *connection)
     return sent;
 }
 
-/* The client of a stream that begins; NULL: it ended again, for want of memory. */
+/* The client of a stream that begins; NULL: it ended again, for want of memory, or because
+ * everybody is asked to go. */
 static struct client *stream_begin(const struct asker *asker, enum connection_kind kind,
                                    const char *topic)
 {
+    if (asker->service->stopping) {
+        answer_problem(asker->request, &problem_draining, NULL);
+        return NULL;
+    }
     struct connection *connection = request_stream(asker->request, kind);
     struct client *client =
         connection != NULL ? client_new(asker->service, connection, asker->key) : NULL;
@@ -481,7 +486,9 @@ static void text_get(const struct asker *asker, const char *name)
 static void ready_get(struct service *service, struct request *request)
 {
     const char *reason = NULL;
-    if (journal_failure(service->journal, &reason) != 0)
+    if (service->stopping)
+        answer_problem(request, &problem_draining, NULL);
+    else if (journal_failure(service->journal, &reason) != 0)
         answer_problem(request, &problem_stopped, reason);
     else
         request_answer(request, 200, "text/plain", NULL, "ready\n", 6);

@@ -34,8 +34,12 @@ static void on_abandoned(void *context, struct request *request)
 
 static void on_opened(void *context, struct connection *connection)
 {
-    if (client_new(context, connection, NULL) == NULL)
+    const struct service *service = context;
+    struct client *client = client_new(context, connection, NULL);
+    if (client == NULL)
         connection_close(connection, 1011, "out of memory");
+    else if (service->stopping)
+        client_leave(client);
 }
 
 static void on_message(void *context, struct connection *connection, const char *text, size_t size)
@@ -89,6 +93,7 @@ static void on_second(uv_timer_t *timer)
     service->seconds++;
     journal_note_alive(service->journal, daytime_now(&service->daytime));
     intake_tell_failure(service);
+    life_second(service);
     clients_beat(service);
     clients_recheck(service); /* keys end by time */
     clients_end_silent(service, FIRST_SECONDS);
@@ -263,31 +268,18 @@ static bool listen_on(struct service *service)
     return false;
 }
 
-static void on_signal(uv_signal_t *handle, int signal)
-{
-    struct service *service = handle->data;
-    report(&service->report, REPORT_INFO, "stopping", "signal=%d", signal);
-    service_stop(service, EXIT_FINE);
-}
-
 static bool start_handles(struct service *service)
 {
-    uv_signal_init(&service->loop, &service->interrupted);
-    uv_signal_init(&service->loop, &service->terminated);
     uv_timer_init(&service->loop, &service->second);
     uv_timer_init(&service->loop, &service->passing);
     uv_idle_init(&service->loop, &service->handing_out);
-    service->interrupted.data = service->terminated.data = service;
     service->second.data = service->passing.data = service->handing_out.data = service;
-    return uv_signal_start(&service->interrupted, on_signal, SIGINT) == 0 &&
-           uv_signal_start(&service->terminated, on_signal, SIGTERM) == 0 &&
-           uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
+    return life_start(service) && uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
 }
 
 static void close_handles(struct service *service)
 {
-    uv_close((uv_handle_t *)&service->interrupted, NULL);
-    uv_close((uv_handle_t *)&service->terminated, NULL);
+    life_close(service);
     uv_close((uv_handle_t *)&service->second, NULL);
     uv_close((uv_handle_t *)&service->passing, NULL);
     uv_close((uv_handle_t *)&service->handing_out, NULL);
@@ -301,9 +293,8 @@ int service_port(const struct service *service)
 
 /* ---- the end: no more clients, then no more log ---- */
 
-static void on_net_stopped(void *context)
+void service_close(struct service *service)
 {
-    struct service *service = context;
     journal_note_alive(service->journal, daytime_now(&service->daytime));
     journal_close(service->journal, NULL, NULL);
     close_handles(service);
@@ -313,12 +304,10 @@ void service_stop(struct service *service, int code)
 {
     if (code != EXIT_FINE)
         service->code = code;
-    if (service->stopping)
-        return;
-    service->stopping = true;
-    if (service->options.stopping != NULL)
-        service->options.stopping(service->options.context);
-    net_stop(service->net, on_net_stopped, service);
+    if (service->net != NULL)
+        life_end(service);
+    else
+        service->stopping = true; /* before it listens: it won't */
 }
 
 /* All that was known is read, the lost clocks are keyed, and the first topics made. */
@@ -348,6 +337,7 @@ static void run(struct service *service)
             service_stop(service, code);
     }
     archiving_start(service);
+    life_listening(service);
     set_passing(service);
     uv_run(&service->loop, UV_RUN_DEFAULT);
     net_free(service->net);
@@ -361,8 +351,8 @@ static void run_opened(struct service *service)
     /* Nobody sees a clock run that is about to be called lost. */
     while (opened && service->intake.first != NULL)
         uv_run(&service->loop, UV_RUN_ONCE);
-    if (!opened || !listen_on(service)) {
-        service->code = EXIT_UNUSABLE;
+    if (!opened || service->stopping || !listen_on(service)) {
+        service->code = opened && service->stopping ? service->code : EXIT_UNUSABLE;
         journal_close(service->journal, NULL, NULL);
         close_handles(service);
         uv_run(&service->loop, UV_RUN_DEFAULT);

@@ -18,6 +18,7 @@
 #include "service/hall.h"
 #include "service/intake.h"
 #include "service/keys.h"
+#include "service/life.h"
 #include "service/report.h"
 #include "service/views.h"
 
@@ -39,6 +40,9 @@ struct service_options {
     bool is_private;                 /* what is public elsewhere needs a key too */
     bool plain_text_network;         /* others may reach it without TLS: said by name */
     const char *player_key; /* opens as a table's for all mats, in this run; NULL: none does */
+    unsigned drain_seconds; /* over which those who listen are let go; 0: at once */
+    /* SIGHUP: reads the settings again, and reports what has changed; may be NULL. */
+    void (*reload)(void *context, struct service *service);
     /* When it listens; may be NULL. A non-zero answer stops it with that exit code. */
     int (*listening)(void *context, struct service *service);
     void (*stopping)(void *context);
@@ -51,7 +55,7 @@ struct service {
     struct service_options options;
     struct report report;
     uv_loop_t loop;
-    uv_signal_t interrupted, terminated;
+    struct life life;
     uv_timer_t second;     /* once a second: beats, and the journal's sign of life */
     uv_timer_t passing;    /* when something changes by time alone */
     uv_idle_t handing_out; /* while frames are left for a hall full of followers */
@@ -75,17 +79,19 @@ struct service {
     struct keys keys;
     struct archiving archiving;
     struct arena parsing; /* what one input needs; reset with each */
-    bool stopping;
-    int code; /* the program's exit code */
+    bool stopping;        /* it is not ready any more, and lets nobody in */
+    int code;             /* the program's exit code */
 };
 
 /* Runs until a signal or a failure; answers the program's exit code. */
 int service_run(const struct service_options *options);
 int service_port(const struct service *service);
-/* Begins the orderly end; with a code that isn't 0, because of a failure that was reported. */
+/* Ends it in order, but without waiting for those who listen; with a code that isn't 0, because of
+ * a failure that was reported. life_drain waits. */
 void service_stop(struct service *service, int code);
 /* The time up to which it may be let pass: no further than the oldest event that waits for the
  * disk. Every event that was accepted before it is known. */
 int64_t service_real(const struct service *service);
+void service_close(struct service *service); /* no client is left: now the log, and all else */
 /* Publishes what has changed, and sets the timer for what will change by time alone. */
 void service_publish(struct service *service);

@@ -5,6 +5,7 @@
 const struct problem problem_not_found = {"not-found", "there is nothing at this address", 404};
 const struct problem problem_method = {"method", "this address doesn't take that method", 405};
 const struct problem problem_media_type = {"media-type", "the body is of no type taken here", 415};
+const struct problem problem_draining = {"draining", "the daemon is stopping", 503};
 const struct problem problem_stopped = {"stopped", "the log can't be written: no event is taken",
                                         503};
 const struct problem problem_busy = {"busy", "too much is waiting to be written", 503};

@@ -33,6 +33,13 @@ export class Daemon {
     return { code, errors: daemon.errors, out: daemon.#out };
   }
 
+  /** Starts one, and answers without waiting: it may never listen. */
+  static starting(options) {
+    const daemon = new Daemon(options);
+    daemon.#listening.catch(() => {});
+    return daemon;
+  }
+
   constructor({
     store,
     host = "127.0.0.1",

@@ -1,20 +1,8 @@
 // The disk that fails when a test says so (faulty_disk.c), built when it is first wanted.
-import { execFileSync } from "node:child_process";
-import { existsSync, mkdirSync, readFileSync, renameSync, statSync, writeFileSync } from "node:fs";
+import { existsSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { root, temporaryFolder } from "../../support/program.mjs";
-
-const source = join(root, "tests/daemon/shims/faulty_disk.c");
-const library = join(root, "build/shims/faulty_disk.so");
-
-function build() {
-  if (existsSync(library) && statSync(library).mtimeMs > statSync(source).mtimeMs) return;
-  mkdirSync(join(root, "build/shims"), { recursive: true });
-  const made = `${library}.${process.pid}`; // another run may be building it too
-  const warnings = ["-Wall", "-Wextra", "-Werror"];
-  execFileSync("gcc", ["-std=gnu17", "-O1", ...warnings, "-shared", "-fPIC", source, "-o", made]);
-  renameSync(made, library);
-}
+import { compiled } from "../../support/compiled.mjs";
+import { temporaryFolder } from "../../support/program.mjs";
 
 export class FaultyDisk {
   #folder = temporaryFolder();
@@ -22,9 +10,8 @@ export class FaultyDisk {
   /** @param {{files: string, calls: string, from: number, count?: number, error: string}} fault
    *  as faulty_disk.c says */
   constructor({ files, calls, from, count = 0, error }) {
-    build();
     this.env = {
-      LD_PRELOAD: library,
+      LD_PRELOAD: compiled("tests/daemon/shims/faulty_disk.c", { library: true }),
       ASAN_OPTIONS: "exitcode=99:verify_asan_link_order=0",
       FAULT_FILES: files,
       FAULT_CALLS: calls,
@@ -40,6 +27,11 @@ export class FaultyDisk {
   arm() {
     writeFileSync(this.env.FAULT_ARMED, "");
     return this;
+  }
+
+  /** It works again, and what hangs goes on. */
+  disarm() {
+    rmSync(this.env.FAULT_ARMED, { force: true });
   }
 
   /** The calls since then: ["sync day.sqlite-wal", "pwrite day.sqlite-wal failed", …]. */

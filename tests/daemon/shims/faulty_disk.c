@@ -6,7 +6,8 @@
  *   FAULT_CALLS   which are counted, by name: "pwrite,sync"
  *   FAULT_FROM    the first of them that fails, from 1; 0: none, they are only noted
  *   FAULT_COUNT   how many fail from there on; 0: all
- *   FAULT_ERROR   EIO or ENOSPC; or KILL: the process dies instead of the call
+ *   FAULT_ERROR   EIO or ENOSPC; or KILL: the process dies instead of the call; or HANG: the
+ *                 call takes until FAULT_ARMED is gone, and then works
  *   FAULT_LOG     a file that gets a line for each counted call: its name, the file, "failed" if so
  *
  * A pwrite that finds no room writes half of what it was given first, as a disk that fills up does.
@@ -78,6 +79,11 @@ static bool fails(const char *call, const char *path)
         return false;
     if (strcmp(error, "KILL") == 0)
         kill(getpid(), SIGKILL);
+    if (strcmp(error, "HANG") == 0) {
+        while (access(setting("FAULT_ARMED"), F_OK) == 0)
+            usleep(10000);
+        return false;
+    }
     errno = strcmp(error, "ENOSPC") == 0 ? ENOSPC : EIO;
     return true;
 }
