@@ -486,10 +486,10 @@ static bool take_option(struct asking *asking, struct settings_given *given, int
 {
     switch (option) {
     case 'a':
-        given->values[SETTING_ARCHIVE] = optarg;
+        settings_give(given, SETTING_ARCHIVE, optarg);
         return true;
     case 's':
-        given->values[SETTING_STORE] = optarg;
+        settings_give(given, SETTING_STORE, optarg);
         return true;
     case 'f':
         return command_read_time("archive", optarg, &asking->span.from_ms);

@@ -45,7 +45,7 @@ int command_backup(int argc, char **argv)
             return fputs(help, stdout), command_finish(EXIT_FINE);
         if (option != 's')
             return EXIT_UNUSABLE;
-        given.values[SETTING_STORE] = optarg;
+        settings_give(&given, SETTING_STORE, optarg);
     }
     if (optind + 1 != argc)
         return command_misused("backup", "one TO is wanted, the file to make");

@@ -143,7 +143,7 @@ int command_export(int argc, char **argv)
         if (option == 'h')
             return fputs(help, stdout), command_finish(EXIT_FINE);
         if (option == 's')
-            given.values[SETTING_STORE] = optarg;
+            settings_give(&given, SETTING_STORE, optarg);
         else if (option == 'b')
             exporting.bout = optarg;
         else if (option == 'k')

@@ -231,7 +231,7 @@ int command_import(int argc, char **argv)
         if (option == 'h')
             return fputs(help, stdout), command_finish(EXIT_FINE);
         if (option == 's')
-            given.values[SETTING_STORE] = optarg;
+            settings_give(&given, SETTING_STORE, optarg);
         else if (option == 'k')
             importing.keep_going = true;
         else if (option == 'r' && rules_count < sizeof rules / sizeof *rules)

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
+#include "access/access.h"
 #include "access/keys_file.h"
 #include "commands/command.h"
 #include "commands/settings.h"
@@ -54,11 +55,21 @@ static int failed(const char *reason)
 
 /* ---- add ---- */
 
+/* Keys are made for others: the first that they reach, if there is one. */
+static const struct listening *listening_of_others(const struct settings *settings)
+{
+    for (size_t i = 0; i < settings->listen_count; i++)
+        if (!host_is_this_machine(settings->listen[i].host))
+            return &settings->listen[i];
+    return &settings->listen[0];
+}
+
 /* A name that others can use: a daemon that listens everywhere is reached by its machine's. */
 static void print_base(const struct keying *keying)
 {
     char machine[256] = "";
-    const char *host = keying->settings.host;
+    const struct listening *listening = listening_of_others(&keying->settings);
+    const char *host = listening->host;
     if (keying->url != NULL) {
         printf("%s%s", keying->url, keying->url[strlen(keying->url) - 1] == '/' ? "" : "/");
         return;
@@ -66,8 +77,9 @@ static void print_base(const struct keying *keying)
     if ((strcmp(host, "0.0.0.0") == 0 || strcmp(host, "::") == 0) &&
         gethostname(machine, sizeof machine - 1) == 0)
         host = machine;
-    bool six = strchr(host, ':') != NULL;
-    printf("http://%s%s%s:%d/", six ? "[" : "", host, six ? "]" : "", keying->settings.port);
+    char written[LISTENING_TEXT_SIZE];
+    listening_write(written, host, listening->port);
+    printf("%s://%s/", listening->tls ? "https" : "http", written);
 }
 
 /* As in an address: everything but letters, digits and - . _ ~ (RFC 3986 2.3). */
@@ -225,11 +237,11 @@ int command_key(int argc, char **argv)
         if ((option == OPTION_UNTIL || option == OPTION_KEEP) && keying.limited)
             return command_misused("key", "either --until or --keep, once");
         keying.limited = keying.limited || option == OPTION_UNTIL || option == OPTION_KEEP;
+        if (option == 's' || option == 'l')
+            settings_give(&given, option == 's' ? SETTING_STORE : SETTING_LISTEN, optarg);
         const char **place = option == 'n'   ? &keying.wish.name
                              : option == 'm' ? &keying.wish.mat
                              : option == 'a' ? &keying.url
-                             : option == 's' ? &given.values[SETTING_STORE]
-                             : option == 'l' ? &given.values[SETTING_LISTEN]
                              : option == 'c' ? &given.config
                                              : NULL;
         if (place != NULL && (*place = optarg)[0] == '\0')

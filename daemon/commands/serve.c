@@ -15,7 +15,8 @@
 static const char serve_help[] =
     "usage: boutwire serve [options]\n"
     "Takes events over HTTP and WebSocket, keeps the log, serves pages and feeds until stopped.\n"
-    "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any)      BOUTWIRE_LISTEN\n"
+    "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any);     BOUTWIRE_LISTEN\n"
+    "                       tls:HOST:PORT with TLS. May be repeated\n"
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
     "  --archive FILE       what all bouts say (STORE.archive)       BOUTWIRE_ARCHIVE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
@@ -59,7 +60,16 @@ struct serving {
     char player_key[KEY_TEXT_LENGTH + 1]; /* in case that the store has keys */
 };
 
-static void print_addresses(const struct serving *serving, int port)
+static void print_base(const struct serving *serving, size_t i, int port)
+{
+    const struct listening *listening = &serving->settings.listen[i];
+    char written[LISTENING_TEXT_SIZE];
+    listening_write(written, listening->host, port);
+    printf("%s://%s/", listening->tls ? "https" : "http", written);
+}
+
+/* All pages of the first; of the others, where they are. */
+static void print_addresses(const struct serving *serving, const struct service *service)
 {
     static const char *const pages[][2] = {
         {"", "all pages"},
@@ -69,11 +79,14 @@ static void print_addresses(const struct serving *serving, int port)
         {"follow/?mat=A", "the bout as text"},
         {"text/A", "the same for a terminal (curl -N)"},
     };
-    const char *host = serving->settings.host;
-    bool six = strchr(host, ':') != NULL;
-    for (size_t i = 0; i < sizeof pages / sizeof *pages; i++)
-        printf("http://%s%s%s:%d/%-14s %s\n", six ? "[" : "", host, six ? "]" : "", port,
-               pages[i][0], pages[i][1]);
+    for (size_t i = 0; i < sizeof pages / sizeof *pages; i++) {
+        print_base(serving, 0, service_port(service, 0));
+        printf("%-14s %s\n", pages[i][0], pages[i][1]);
+    }
+    for (size_t i = 1; i < serving->settings.listen_count; i++) {
+        print_base(serving, i, service_port(service, i));
+        printf("%-14s %s\n", "", "the same");
+    }
     fflush(stdout);
 }
 
@@ -92,13 +105,26 @@ static void player_ended(uv_process_t *player, int64_t status, int signal)
     uv_close((uv_handle_t *)player, player_closed);
 }
 
+/* The player speaks no TLS. */
+static bool player_address(const struct serving *serving, const struct service *service,
+                           char to[LISTENING_TEXT_SIZE])
+{
+    for (size_t i = 0; i < serving->settings.listen_count; i++)
+        if (!serving->settings.listen[i].tls) {
+            listening_write(to, serving->settings.listen[i].host, service_port(service, i));
+            return true;
+        }
+    return false;
+}
+
 static int player_start(struct serving *serving, struct service *service)
 {
-    char program[SETTING_SIZE], to[SETTING_SIZE + 16], demo_log[SETTING_SIZE];
+    char program[SETTING_SIZE], to[LISTENING_TEXT_SIZE], demo_log[SETTING_SIZE];
     size_t size = sizeof program;
+    if (!player_address(serving, service, to))
+        return command_misused("demo", "its player needs one --listen without TLS");
     if (serving->demo_log == NULL && !settings_beside(demo_log, "../fixtures/demo/day.ndjson"))
         return command_misused("demo", "the demo day isn't beside the program: use --log");
-    snprintf(to, sizeof to, "%s:%d", serving->settings.host, service_port(service));
     /* uv_spawn takes its arguments as writable, and leaves them alone. */
     const char *arguments[] = {
         program,        "rehearse", serving->demo_log != NULL ? serving->demo_log : demo_log,
@@ -127,7 +153,7 @@ static int player_start(struct serving *serving, struct service *service)
 static int on_listening(void *context, struct service *service)
 {
     struct serving *serving = context;
-    print_addresses(serving, service_port(service));
+    print_addresses(serving, service);
     return serving->demo ? player_start(serving, service) : EXIT_FINE;
 }
 
@@ -195,8 +221,8 @@ static int run(struct serving *serving)
     const struct service_options options = {
         .language = &language,
         .archive = archive,
-        .host = serving->settings.host,
-        .port = serving->settings.port,
+        .listen = serving->settings.listen,
+        .listen_count = serving->settings.listen_count,
         .store = serving->settings.store,
         .pages_folder = serving->settings.pages,
         .report_level = serving->settings.report_level,
@@ -229,9 +255,9 @@ enum { OPTION_SETTING = 256, OPTION_SWITCH = 512 }; /* these and a setting */
 static bool take_option(struct serving *serving, struct settings_given *given, int option)
 {
     if (option >= OPTION_SWITCH)
-        given->values[option - OPTION_SWITCH] = "yes";
+        settings_give(given, (enum setting)(option - OPTION_SWITCH), "yes");
     else if (option >= OPTION_SETTING)
-        given->values[option - OPTION_SETTING] = optarg;
+        settings_give(given, (enum setting)(option - OPTION_SETTING), optarg);
     else if (option == 'c')
         given->config = optarg;
     else if (option == 'r' && serving->rules_count < sizeof serving->rules / sizeof *serving->rules)
@@ -285,7 +311,7 @@ static int serve(int argc, char **argv, bool demo)
         return EXIT_UNUSABLE;
     if (demo && !key_make(serving.player_key))
         return EXIT_UNUSABLE;
-    if (demo && given.values[SETTING_STORE] == NULL && !demo_store_make(&serving))
+    if (demo && !settings_has(&given, SETTING_STORE) && !demo_store_make(&serving))
         return EXIT_UNUSABLE;
     return run(&serving);
 }

@@ -42,21 +42,46 @@ void settings_archive(const struct settings *settings, char path[ARCHIVE_PATH_SI
              set ? "" : ".archive");
 }
 
-static bool take_listen(struct settings *settings, const char *text, const char *place)
+/* What one source says: `begun` are the lists that it has said something of. */
+struct source {
+    struct settings *settings;
+    bool begun[SETTING_COUNT];
+};
+
+/* Calls `take_item` for each part of a list; commas and spaces stand between. */
+static bool take_list(struct settings *settings, const char *name, const char *text,
+                      const char *place,
+                      bool (*take_item)(struct settings *settings, const char *item,
+                                        const char *place))
 {
-    const char *colon = strrchr(text, ':');
-    char *end = NULL;
-    long port = colon != NULL ? strtol(colon + 1, &end, 10) : -1;
-    if (colon == NULL || colon == text || end == colon + 1 || *end != '\0' || port < 0 ||
-        port > 65535 || colon - text >= SETTING_SIZE) {
-        fprintf(stderr, "%s: listen: %s is no HOST:PORT\n", place, text);
+    static const char between[] = ", \t";
+    const char *from = text + strspn(text, between);
+    if (*from == '\0')
+        fprintf(stderr, "%s: %s: at least one is wanted\n", place, name);
+    bool good = *from != '\0';
+    while (good && *from != '\0') {
+        char item[SETTING_SIZE];
+        size_t size = strcspn(from, between);
+        snprintf(item, sizeof item, "%.*s", (int)size, from);
+        good = take_item(settings, item, place);
+        from += size;
+        from += strspn(from, between);
+    }
+    return good;
+}
+
+static bool take_listen(struct settings *settings, const char *item, const char *place)
+{
+    if (settings->listen_count == LISTENINGS_MAX) {
+        fprintf(stderr, "%s: listen: %d at most\n", place, LISTENINGS_MAX);
         return false;
     }
-    bool bracketed = text[0] == '[' && colon[-1] == ']'; /* [::1]:7600 */
-    snprintf(settings->host, sizeof settings->host, "%.*s",
-             (int)(colon - text) - (bracketed ? 2 : 0), text + (bracketed ? 1 : 0));
-    settings->port = (int)port;
-    return true;
+    if (listening_read(&settings->listen[settings->listen_count], item)) {
+        settings->listen_count++;
+        return true;
+    }
+    fprintf(stderr, "%s: listen: %s is no HOST:PORT or tls:HOST:PORT\n", place, item);
+    return false;
 }
 
 static bool take_path(char path[SETTING_SIZE], const char *name, const char *text,
@@ -90,13 +115,16 @@ static bool take_seconds(unsigned *seconds, const char *name, const char *text, 
     return false;
 }
 
-static bool take(struct settings *settings, enum setting setting, const char *text,
-                 const char *place)
+static bool take(struct source *source, enum setting setting, const char *text, const char *place)
 {
+    struct settings *settings = source->settings;
     const char *name = known[setting].name;
+    bool renews = !source->begun[setting];
+    source->begun[setting] = true;
     switch (setting) {
     case SETTING_LISTEN:
-        return take_listen(settings, text, place);
+        settings->listen_count = renews ? 0 : settings->listen_count;
+        return take_list(settings, name, text, place, take_listen);
     case SETTING_STORE:
         return take_path(settings->store, name, text, place);
     case SETTING_ARCHIVE:
@@ -138,7 +166,7 @@ static char *trimmed(char *text)
     return text;
 }
 
-static bool take_config_line(struct settings *settings, char *line, const char *place)
+static bool take_config_line(struct source *source, char *line, const char *place)
 {
     line[strcspn(line, "#\n")] = '\0';
     char *name = trimmed(line), *equals = strchr(name, '=');
@@ -149,7 +177,7 @@ static bool take_config_line(struct settings *settings, char *line, const char *
         name = trimmed(name);
         for (unsigned i = 0; i < SETTING_COUNT; i++)
             if (strcmp(known[i].name, name) == 0)
-                return take(settings, (enum setting)i, trimmed(equals + 1), place);
+                return take(source, (enum setting)i, trimmed(equals + 1), place);
     }
     fprintf(stderr, "%s: %s is no setting; these are:", place, name);
     for (unsigned i = 0; i < SETTING_COUNT; i++)
@@ -160,6 +188,7 @@ static bool take_config_line(struct settings *settings, char *line, const char *
 
 static bool take_config(struct settings *settings, const char *path)
 {
+    struct source source = {.settings = settings};
     size_t size = 0, number = 0;
     char *text = command_read_file(path, &size);
     bool good = text != NULL;
@@ -169,7 +198,7 @@ static bool take_config(struct settings *settings, const char *path)
         if (next != NULL)
             *next++ = '\0';
         snprintf(place, sizeof place, "%s:%zu", path, ++number);
-        good = take_config_line(settings, line, place);
+        good = take_config_line(&source, line, place);
     }
     free(text);
     return good;
@@ -177,34 +206,61 @@ static bool take_config(struct settings *settings, const char *path)
 
 static bool take_environment(struct settings *settings)
 {
+    struct source source = {.settings = settings};
     for (unsigned i = 0; i < SETTING_COUNT; i++) {
         const char *value = getenv(known[i].variable);
-        if (value != NULL && !take(settings, (enum setting)i, value, known[i].variable))
+        if (value != NULL && !take(&source, (enum setting)i, value, known[i].variable))
             return false;
     }
     return true;
+}
+
+static bool take_options(struct settings *settings, const struct settings_given *given,
+                         const char *command)
+{
+    struct source source = {.settings = settings};
+    char place[64];
+    snprintf(place, sizeof place, "boutwire %s", command);
+    if (given->too_many)
+        fprintf(stderr, "%s: more than %d options\n", place, SETTINGS_GIVEN_MAX);
+    if (given->too_many)
+        return false;
+    for (size_t i = 0; i < given->count; i++)
+        if (!take(&source, given->items[i].setting, given->items[i].text, place))
+            return false;
+    return true;
+}
+
+void settings_give(struct settings_given *given, enum setting setting, const char *text)
+{
+    given->too_many = given->count == SETTINGS_GIVEN_MAX;
+    if (given->too_many)
+        return;
+    given->items[given->count].setting = setting;
+    given->items[given->count++].text = text;
+}
+
+bool settings_has(const struct settings_given *given, enum setting setting)
+{
+    for (size_t i = 0; i < given->count; i++)
+        if (given->items[i].setting == setting)
+            return true;
+    return false;
 }
 
 bool settings_read(struct settings *settings, const struct settings_given *given,
                    const char *command)
 {
     const char *config = given->config != NULL ? given->config : getenv("BOUTWIRE_CONFIG");
-    char place[64];
-    *settings = (struct settings){.host = "127.0.0.1",
-                                  .port = 7600,
+    *settings = (struct settings){.listen = {{.host = "127.0.0.1", .port = 7600}},
+                                  .listen_count = 1,
                                   .store = "boutwire.sqlite",
                                   .language = "en",
                                   .report_level = REPORT_INFO,
                                   .drain_seconds = DRAIN_SECONDS_USUAL};
-    snprintf(place, sizeof place, "boutwire %s", command);
     if (!settings_beside(settings->pages, "../overlay"))
         settings->pages[0] = '\0';
     if (config != NULL && !take_config(settings, config))
         return false;
-    if (!take_environment(settings))
-        return false;
-    for (unsigned i = 0; i < SETTING_COUNT; i++)
-        if (given->values[i] != NULL && !take(settings, (enum setting)i, given->values[i], place))
-            return false;
-    return true;
+    return take_environment(settings) && take_options(settings, given, command);
 }

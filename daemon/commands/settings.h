@@ -12,13 +12,17 @@
  *   --language             BOUTWIRE_LANGUAGE            language = en
  *   --drain-seconds        BOUTWIRE_DRAIN_SECONDS       drain_seconds = 5
  *   --config               BOUTWIRE_CONFIG
- * A config file has a `name = value` a line; # begins a comment. */
+ * A config file has a `name = value` a line; # begins a comment.
+ * `listen` is a list: several options, several lines, or several in one text with spaces or commas
+ * between. What one source says of a list takes the place of all that a weaker one says of it. */
 #pragma once
 #include <stdbool.h>
+#include <stddef.h>
+#include "net/listening.h"
 #include "service/report.h"
 
 enum { DRAIN_SECONDS_USUAL = 5, DRAIN_SECONDS_MAX = 600 };
-enum { SETTING_SIZE = 512 };
+enum { SETTING_SIZE = 512, SETTINGS_GIVEN_MAX = 128 };
 
 enum setting {
     SETTING_LISTEN,
@@ -36,8 +40,8 @@ enum setting {
 };
 
 struct settings {
-    char host[SETTING_SIZE];
-    int port;
+    struct listening listen[LISTENINGS_MAX];
+    size_t listen_count;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     char language[SETTING_SIZE]; /* of cards and sentences: "en" */
     char archive[SETTING_SIZE]; /* "": beside the store, see settings_archive */
@@ -49,10 +53,19 @@ struct settings {
     unsigned drain_seconds;  /* over which those who listen are let go at the end */
 };
 
-struct settings_given { /* what the options said; NULL: nothing */
-    const char *values[SETTING_COUNT];
-    const char *config;
+struct settings_given { /* what the options said, in their order */
+    struct {
+        enum setting setting;
+        const char *text;
+    } items[SETTINGS_GIVEN_MAX];
+    size_t count;
+    bool too_many;
+    const char *config; /* NULL: not given */
 };
+
+/* Notes one option; the text is borrowed until settings_read. */
+void settings_give(struct settings_given *given, enum setting setting, const char *text);
+bool settings_has(const struct settings_given *given, enum setting setting);
 
 /* False: said on standard error, with the place. `command` is named there. */
 bool settings_read(struct settings *settings, const struct settings_given *given,

@@ -40,6 +40,14 @@ struct client {
     bool in_event, close_wanted;
 };
 
+struct listener {
+    struct net *net;
+    uv_poll_t readable;
+    int socket, port;
+    bool tls;
+    bool paused; /* until the next tick: there was no file descriptor left */
+};
+
 struct net {
     uv_loop_t *loop;
     struct lws_context *context; /* lws makes it NULL when it has given everything back */
@@ -51,10 +59,9 @@ struct net {
     struct net_counts counts;
     char address[64]; /* what connection_address told last */
     char arrived[ARRIVED_BYTES];
-    int listener_socket, port;
-    uv_poll_t listener;
+    struct listener listeners[LISTENINGS_MAX];
+    size_t listener_count; /* of those that are open */
     uv_timer_t tick;
-    bool listening, accept_paused;
     bool stopping;
     uint64_t stop_by_ms;
     unsigned open_handles;

@@ -159,12 +159,13 @@ static bool is_shortage(int error)
     return error == EMFILE || error == ENFILE || error == ENOBUFS || error == ENOMEM;
 }
 
-static void on_connecting(uv_poll_t *listener, int status, int events)
+static void on_connecting(uv_poll_t *readable, int status, int events)
 {
-    struct net *net = listener->data;
+    struct listener *listener = readable->data;
+    struct net *net = listener->net;
     (void)status, (void)events;
     for (int i = 0; i < 64; i++) { /* then the others have their turn of the loop */
-        int socket = accept4(net->listener_socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+        int socket = accept4(listener->socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
         if (socket >= 0) {
             net->counts.accepted++;
             client_adopt(net, socket);
@@ -175,9 +176,9 @@ static void on_connecting(uv_poll_t *listener, int status, int events)
         if (is_shortage(errno)) { /* it would be called for the same one again and again */
             net->options.log(net->options.log_context,
                              "no new client: too many open files, or no memory");
-            net->accept_paused = true;
+            listener->paused = true;
             net->counts.shortages++;
-            uv_poll_stop(listener);
+            uv_poll_stop(readable);
         }
         return;
     }
@@ -214,25 +215,52 @@ static int listener_port(int listener)
 
 /* The first of the host's addresses that can be had. lws could listen by itself, but tells
  * neither that a bind failed nor why, and spins when there are no file descriptors. */
-static int listener_open(struct net *net)
+static int listener_open(struct listener *listener, const struct listening *listening)
 {
     char port[16];
-    snprintf(port, sizeof port, "%d", net->options.port);
+    snprintf(port, sizeof port, "%d", listening->port);
     struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
     struct addrinfo *addresses = NULL;
-    if (getaddrinfo(net->options.host, port, &hints, &addresses) != 0)
+    if (getaddrinfo(listening->host, port, &hints, &addresses) != 0)
         return UV_EADDRNOTAVAIL;
     int error = UV_EADDRNOTAVAIL;
     for (struct addrinfo *address = addresses; address != NULL; address = address->ai_next) {
-        error = listener_bind(address, &net->listener_socket);
+        error = listener_bind(address, &listener->socket);
         if (error == 0)
             break;
     }
     freeaddrinfo(addresses);
     if (error != 0)
         return error;
-    net->port = listener_port(net->listener_socket);
-    return net->port < 0 ? net->port : 0;
+    listener->tls = listening->tls;
+    listener->port = listener_port(listener->socket);
+    if (listener->port >= 0)
+        return 0;
+    close(listener->socket);
+    return listener->port;
+}
+
+static void sockets_close(struct net *net)
+{
+    while (net->listener_count > 0)
+        close(net->listeners[--net->listener_count].socket);
+}
+
+/* All, or none. */
+static int listeners_open(struct net *net, size_t *failed)
+{
+    for (size_t i = 0; i < net->options.listen_count; i++) {
+        const struct listening *listening = &net->options.listen[i];
+        int error = listening->tls ? UV_ENOTSUP : listener_open(&net->listeners[i], listening);
+        if (error != 0) {
+            *failed = i;
+            sockets_close(net);
+            return error;
+        }
+        net->listeners[i].net = net;
+        net->listener_count++;
+    }
+    return 0;
 }
 
 /* --- what lws tells -------------------------------------------------------------------------- */
@@ -393,28 +421,30 @@ static void raise_open_files(void)
 
 /* --- start, tick and stop -------------------------------------------------------------------- */
 
-static void on_handle_closed(uv_handle_t *handle)
+static void handle_is_closed(struct net *net)
 {
-    struct net *net = handle->data;
     if (--net->open_handles > 0)
         return;
     lws_context_destroy(net->context); /* begins it; the loop runs on until it is done */
     net->stopped(net->stopped_context);
 }
 
-static void listener_close(struct net *net)
+static void on_tick_closed(uv_handle_t *tick)
 {
-    if (!net->listening)
-        return;
-    net->listening = false;
-    uv_poll_stop(&net->listener);
-    close(net->listener_socket);
+    handle_is_closed(tick->data);
 }
 
-static void handles_close(struct net *net)
+static void on_listener_closed(uv_handle_t *readable)
 {
-    uv_close((uv_handle_t *)&net->listener, on_handle_closed);
-    uv_close((uv_handle_t *)&net->tick, on_handle_closed);
+    struct listener *listener = readable->data;
+    handle_is_closed(listener->net);
+}
+
+static void listeners_close(struct net *net)
+{
+    for (size_t i = 0; i < net->listener_count; i++)
+        uv_close((uv_handle_t *)&net->listeners[i].readable, on_listener_closed);
+    sockets_close(net);
 }
 
 static void client_check(struct client *client, uint64_t now_ms)
@@ -431,7 +461,7 @@ static void on_tick(uv_timer_t *tick)
     uint64_t now_ms = net_now(net);
     if (net->stopping && net->clients == NULL) {
         if (!uv_is_closing((uv_handle_t *)tick))
-            handles_close(net);
+            uv_close((uv_handle_t *)tick, on_tick_closed);
         return;
     }
     struct client *next;
@@ -444,24 +474,30 @@ static void on_tick(uv_timer_t *tick)
     }
     if (net->clients != NULL)
         lws_cancel_service(net->context); /* wakes it, so that it looks at its timers */
-    if (net->accept_paused && net->listening) {
-        net->accept_paused = false;
-        uv_poll_start(&net->listener, UV_READABLE, on_connecting);
+    for (size_t i = 0; i < net->listener_count; i++) {
+        struct listener *listener = &net->listeners[i];
+        if (listener->paused)
+            uv_poll_start(&listener->readable, UV_READABLE, on_connecting);
+        listener->paused = false;
     }
 }
 
 static int handles_start(struct net *net)
 {
-    net->listener.data = net;
     net->tick.data = net;
-    int error = uv_poll_init_socket(net->loop, &net->listener, net->listener_socket);
-    if (error != 0)
-        return error;
+    for (size_t i = 0; i < net->listener_count; i++) {
+        struct listener *listener = &net->listeners[i];
+        listener->readable.data = listener;
+        int error = uv_poll_init_socket(net->loop, &listener->readable, listener->socket);
+        if (error == 0)
+            error = uv_poll_start(&listener->readable, UV_READABLE, on_connecting);
+        if (error != 0)
+            return error;
+        net->open_handles++;
+    }
     uv_timer_init(net->loop, &net->tick);
-    net->open_handles = 2;
-    net->listening = true;
-    uv_timer_start(&net->tick, on_tick, TICK_MS, TICK_MS);
-    return uv_poll_start(&net->listener, UV_READABLE, on_connecting);
+    net->open_handles++;
+    return uv_timer_start(&net->tick, on_tick, TICK_MS, TICK_MS);
 }
 
 static void net_release(struct net *net)
@@ -471,7 +507,7 @@ static void net_release(struct net *net)
 }
 
 int net_start(struct net **started, uv_loop_t *loop, const struct net_options *options,
-              const struct net_callbacks *callbacks)
+              const struct net_callbacks *callbacks, size_t *failed)
 {
     struct net *net = calloc(1, sizeof *net);
     if (net == NULL)
@@ -482,12 +518,13 @@ int net_start(struct net **started, uv_loop_t *loop, const struct net_options *o
     if (net->options.log == NULL)
         net->options.log = log_to_stderr;
     raise_open_files();
-    int error = listener_open(net);
+    *failed = 0;
+    int error = listeners_open(net, failed);
     if (error != 0)
         goto release;
     error = UV_ENOMEM;
     if (options->pages_folder != NULL && (net->pages = pages_new(options->pages_folder)) == NULL)
-        goto close_listener;
+        goto close_listeners;
     error = context_open(net);
     if (error != 0)
         goto close_context;
@@ -498,18 +535,18 @@ int net_start(struct net **started, uv_loop_t *loop, const struct net_options *o
     return 0;
 close_context: /* it needs the loop to go; what is left after that is the process's to give back */
     lws_context_destroy(net->context);
-    close(net->listener_socket);
+    sockets_close(net);
     return error;
-close_listener:
-    close(net->listener_socket);
+close_listeners:
+    sockets_close(net);
 release:
     net_release(net);
     return error;
 }
 
-int net_port(const struct net *net)
+int net_port(const struct net *net, size_t i)
 {
-    return net->port;
+    return net->listeners[i].port;
 }
 
 const struct net_counts *net_counts(const struct net *net)
@@ -519,7 +556,7 @@ const struct net_counts *net_counts(const struct net *net)
 
 void net_refuse(struct net *net)
 {
-    listener_close(net);
+    listeners_close(net);
 }
 
 size_t net_requests(const struct net *net)
@@ -544,7 +581,7 @@ void net_stop(struct net *net, void (*stopped)(void *context), void *context)
     net->stopped = stopped;
     net->stopped_context = context;
     net->stop_by_ms = net_now(net) + STOPPING_MS;
-    listener_close(net);
+    listeners_close(net);
     struct client *next;
     for (struct client *client = net->clients; client != NULL; client = next) {
         next = client->next;

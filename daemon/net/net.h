@@ -20,6 +20,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <uv.h>
+#include "net/listening.h"
 #include "wire/frame.h"
 
 struct net;
@@ -46,8 +47,8 @@ struct net_callbacks {
 };
 
 struct net_options {
-    const char *host;         /* "127.0.0.1" */
-    int port;                 /* 0: any; net_port tells */
+    const struct listening *listen; /* 1 to LISTENINGS_MAX of them; net_port tells which port */
+    size_t listen_count;
     const char *pages_folder; /* served at "/" with the strict policy; NULL: none */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
@@ -65,11 +66,12 @@ struct net_counts {
     uint64_t held_back; /* frames that weren't queued, because too much waited already */
 };
 
-/* Starts listening; raises the limit of open files as far as it may. 0, or a negative libuv code
- * (UV_EADDRINUSE …); `net` is the caller's to stop. */
+/* Listens on all of them, or on none; raises the limit of open files as far as it may. 0, or a
+ * negative libuv code (UV_EADDRINUSE …), and `*failed` says which of `listen` couldn't be had;
+ * `net` is the caller's to stop. */
 int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
-              const struct net_callbacks *callbacks);
-int net_port(const struct net *net);
+              const struct net_callbacks *callbacks, size_t *failed);
+int net_port(const struct net *net, size_t i); /* of the i-th of `listen` */
 const struct net_counts *net_counts(const struct net *net);
 /* Lets nobody new in; who is there stays. */
 void net_refuse(struct net *net);

@@ -224,23 +224,34 @@ static bool open_store(struct service *service)
     return true;
 }
 
+static void report_no_listening(const struct service *service, const struct listening *listening,
+                                const char *reason)
+{
+    report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
+           listening->host, listening->port, reason);
+}
+
 /* Where others reach it, it listens only with keys, and in plain text only when told so by name. */
 static bool may_listen(struct service *service)
 {
     const struct service_options *options = &service->options;
-    const char *refusal = listening_refusal(options->host, keys_any_opens(service), false,
-                                            options->plain_text_network);
-    if (refusal != NULL)
-        report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
-               options->host, options->port, refusal);
-    return refusal == NULL;
+    for (size_t i = 0; i < options->listen_count; i++) {
+        const struct listening *listening = &options->listen[i];
+        const char *refusal = listening_refusal(listening->host, keys_any_opens(service),
+                                                listening->tls, options->plain_text_network);
+        if (refusal == NULL)
+            continue;
+        report_no_listening(service, listening, refusal);
+        return false;
+    }
+    return true;
 }
 
 static bool listen_on(struct service *service)
 {
     const struct net_options options = {
-        .host = service->options.host,
-        .port = service->options.port,
+        .listen = service->options.listen,
+        .listen_count = service->options.listen_count,
         .pages_folder = service->options.pages_folder,
         .body_bytes_max = BODY_BYTES_MAX,
         .message_bytes_max = MESSAGE_BYTES_MAX,
@@ -260,12 +271,11 @@ static bool listen_on(struct service *service)
         .closed = on_closed,
         .drained = on_drained,
     };
-    int status = net_start(&service->net, &service->loop, &options, &callbacks);
-    if (status == 0)
-        return true;
-    report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
-           options.host, options.port, uv_strerror(status));
-    return false;
+    size_t failed = 0;
+    int status = net_start(&service->net, &service->loop, &options, &callbacks, &failed);
+    if (status != 0)
+        report_no_listening(service, &service->options.listen[failed], uv_strerror(status));
+    return status == 0;
 }
 
 static bool start_handles(struct service *service)
@@ -286,9 +296,9 @@ static void close_handles(struct service *service)
     keys_close(service);
 }
 
-int service_port(const struct service *service)
+int service_port(const struct service *service, size_t i)
 {
-    return net_port(service->net);
+    return net_port(service->net, i);
 }
 
 /* ---- the end: no more clients, then no more log ---- */

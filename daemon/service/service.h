@@ -27,8 +27,8 @@ enum { AWAY_MS = 10000 }; /* away longer with a clock running: the clock is lost
 struct service;
 
 struct service_options {
-    const char *host;
-    int port; /* 0: any */
+    const struct listening *listen; /* `listen_count` of them; the caller's, for good */
+    size_t listen_count;
     const char *store;
     const char *archive; /* NULL: none is kept */
     const char *pages_folder;
@@ -85,7 +85,8 @@ struct service {
 
 /* Runs until a signal or a failure; answers the program's exit code. */
 int service_run(const struct service_options *options);
-int service_port(const struct service *service);
+/* Where the i-th of options.listen listens. */
+int service_port(const struct service *service, size_t i);
 /* Ends it in order, but without waiting for those who listen; with a code that isn't 0, because of
  * a failure that was reported. life_drain waits. */
 void service_stop(struct service *service, int code);

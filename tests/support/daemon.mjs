@@ -17,7 +17,8 @@ export class Daemon {
   #errors = "";
 
   /** Starts one, and answers when it has printed its addresses.
-   *  @param {{store: string, host?: string, port?: number, command?: string, words?: string[],
+   *  @param {{store: string, host?: string, port?: number, listen?: string[], command?: string,
+   *   words?: string[],
    *   env?: object, wrapper?: string[]}} options  `wrapper`: a command that becomes the daemon */
   static async start(options) {
     const daemon = new Daemon(options);
@@ -44,6 +45,7 @@ export class Daemon {
     store,
     host = "127.0.0.1",
     port = 0,
+    listen = [`${host}:${port}`],
     command = "serve",
     words = [],
     env,
@@ -55,8 +57,7 @@ export class Daemon {
       ...wrapper,
       program,
       command,
-      "--listen",
-      `${host}:${port}`,
+      ...listen.flatMap((one) => ["--listen", one]),
       ...(store ? ["--store", store] : []),
       "--pages",
       join(root, "overlay"),

@@ -358,9 +358,12 @@ static const char *word(int count, char **words, const char *name, const char *u
 
 int main(int count, char **words)
 {
+    struct listening listening = {.port = (int)number(count, words, "--port", 0)};
+    snprintf(listening.host, sizeof listening.host, "%s",
+             word(count, words, "--host", "127.0.0.1"));
     struct net_options options = {
-        .host = word(count, words, "--host", "127.0.0.1"),
-        .port = (int)number(count, words, "--port", 0),
+        .listen = &listening,
+        .listen_count = 1,
         .pages_folder = word(count, words, "--pages", NULL),
         .body_bytes_max = number(count, words, "--body", 1024 * 1024),
         .message_bytes_max = number(count, words, "--message", 65536),
@@ -381,12 +384,13 @@ int main(int count, char **words)
     if (files > 0)
         setrlimit(RLIMIT_NOFILE, &(struct rlimit){files, files});
     uv_loop_init(&server.loop);
-    int error = net_start(&server.net, &server.loop, &options, &callbacks);
+    size_t failed;
+    int error = net_start(&server.net, &server.loop, &options, &callbacks, &failed);
     if (error != 0) {
         printf("%s\n", uv_err_name(error));
         return 1;
     }
-    printf("%d\n", net_port(server.net));
+    printf("%d\n", net_port(server.net, 0));
     fflush(stdout);
     uv_pipe_init(&server.loop, &server.input, 0);
     uv_pipe_open(&server.input, 0);
