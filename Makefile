@@ -10,14 +10,14 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Ws
 	-Wimplicit-fallthrough=5 -Werror
 HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
 LINKING := -pie -Wl,-z,relro,-z,now
-LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lm
+LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lxml2 -lm
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
 CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c) \
 	$(filter-out %_file.c,$(wildcard daemon/access/*.c)))
 EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/archive/*.c daemon/net/*.c daemon/relay/*.c \
-	daemon/access/*_file.c daemon/service/*.c daemon/commands/*.c))
+	daemon/access/*_file.c daemon/exports/*.c daemon/service/*.c daemon/commands/*.c))
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
 BENCH_ARCHIVE := tests/bench/archive/archive.c
@@ -26,7 +26,7 @@ LANGUAGES := $(sort $(wildcard daemon/prompts/languages/*.json))
 objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
 BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
-	libsqlite3-dev libssl-dev libcsv-dev libicu-dev
+	libsqlite3-dev libssl-dev libcsv-dev libicu-dev libxml2-dev
 TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
 LINT_PACKAGES := clang-format clang-tidy
 
@@ -115,7 +115,7 @@ $(call objects,$(UNIT)): WARNINGS := $(filter-out -Wconversion -Wsign-conversion
 $(BUILD)/%.o: %.c | need-build
 	@mkdir -p $(@D)
 	@echo "cc $<"
-	@$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -MMD -MP -c $< -o $@
+	@$(CC) $(STD) $(WARNINGS) $(CFLAGS) $(HARDENING) -DVERSION='"$(VERSION)"' -Idaemon -isystem /usr/include/libxml2 -MMD -MP -c $< -o $@
 
 # The shipped editions and languages, each a text of the program.
 # $(1) files, $(2) the header that declares them, $(3) their list's type and name.

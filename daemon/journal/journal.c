@@ -238,6 +238,11 @@ const char *journal_epoch(const struct journal *journal)
     return journal->epoch;
 }
 
+const char *journal_store(const struct journal *journal)
+{
+    return store_epoch(journal->store);
+}
+
 int journal_read(struct journal *journal, int (*each)(void *context, const struct journal_row *row),
                  void *context)
 {

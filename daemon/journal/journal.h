@@ -35,6 +35,8 @@ const char *journal_notice(const struct journal *journal);
 /* Names this life of the store: what was made with the store, a dot, and what is made at every
  * opening; [0-9a-f.]. Topics count their versions anew in every run, so no two runs share it. */
 const char *journal_epoch(const struct journal *journal);
+/* What names the store itself, over all its runs. */
+const char *journal_store(const struct journal *journal);
 /* The rows in order, on the caller's thread, before the first append. A non-zero answer of `each`
  * ends it and is returned. */
 int journal_read(struct journal *journal, int (*each)(void *context, const struct journal_row *row),

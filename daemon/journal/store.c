@@ -605,6 +605,8 @@ static int open_to_read(struct store *store)
         code = open_snapshot(store);
     if (code == 0)
         code = read_latest(store, &has_latest);
+    if (code == 0)
+        code = read_life(store);
     store->reads_all = true;
     if (code == 0 && !daemon_holds)
         hold_let_go(store->hold);

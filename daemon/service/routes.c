@@ -5,6 +5,7 @@
 #include <strings.h>
 #include "service/clients.h"
 #include "service/metrics.h"
+#include "service/published.h"
 #include "service/shows.h"
 #include "wire/json.h"
 #include "wire/openmetrics.h"
@@ -345,6 +346,62 @@ static void bout_events_get(const struct asker *asker, const char *id)
         answer_text(asker->request, 200, lines_type, log_text(&bout->fold));
 }
 
+/* ---- what is published, in other forms ---- */
+
+enum published_form { PUBLISHED_ATOM, PUBLISHED_RESULTS, PUBLISHED_SCORES, PUBLISHED_SPORT };
+
+static const struct exported_bout *find_finished(const struct published *published, const char *id)
+{
+    for (size_t i = 0; i < published->bouts.count; i++)
+        if (strcmp(published->room[i].fold->bout->id, id) == 0 &&
+            published->room[i].sentence != NULL)
+            return &published->room[i];
+    return NULL;
+}
+
+static char *published_text(const struct service *service, const struct published *published,
+                            enum published_form form, const struct exported_bout *bout)
+{
+    const struct feed feed = {.store = journal_store(service->journal)};
+    switch (form) {
+    case PUBLISHED_ATOM:
+        return export_atom(&published->bouts, &feed);
+    case PUBLISHED_RESULTS:
+        return export_results(&published->bouts);
+    case PUBLISHED_SCORES:
+        return export_scores(&published->bouts);
+    case PUBLISHED_SPORT:
+        return export_sport(bout, &published->bouts, NULL);
+    }
+    return NULL;
+}
+
+/* `id` is the bout's, of PUBLISHED_SPORT. */
+static void published_get(const struct asker *asker, enum published_form form, const char *id)
+{
+    static const char *const types[] = {
+        [PUBLISHED_ATOM] = "application/atom+xml",
+        [PUBLISHED_RESULTS] = "text/csv; charset=utf-8; header=present",
+        [PUBLISHED_SCORES] = "text/csv; charset=utf-8; header=present",
+        [PUBLISHED_SPORT] = "application/ld+json",
+    };
+    struct published published = {.room = NULL};
+    if (!may(asker, ACTION_READ_PUBLIC, NULL))
+        return;
+    if (asker->service->public_is_off) {
+        answer_problem(asker->request, &problem_public_off, NULL);
+        return;
+    }
+    bool complete = published_add_followed(&published, asker->service);
+    const struct exported_bout *bout = id != NULL ? find_finished(&published, id) : NULL;
+    if (complete && id != NULL && bout == NULL)
+        answer_problem(asker->request, &problem_not_found, "no bout of that id has a result");
+    else
+        answer_text(asker->request, 200, types[form],
+                    complete ? published_text(asker->service, &published, form, bout) : NULL);
+    published_close(&published);
+}
+
 /* Every edition whole, in an array: what the table offers. */
 static void rules_get(const struct asker *asker)
 {
@@ -521,7 +578,8 @@ static void bouts_route(const struct asker *asker, const char *rest)
     char id[80];
     const char *slash = strchr(rest, '/');
     size_t size = slash != NULL ? (size_t)(slash - rest) : strlen(rest);
-    if (size >= sizeof id || (slash != NULL && strcmp(slash, "/events") != 0)) {
+    bool sport = slash != NULL && strcmp(slash, "/sport") == 0;
+    if (size >= sizeof id || (slash != NULL && !sport && strcmp(slash, "/events") != 0)) {
         answer_problem(asker->request, &problem_not_found, NULL);
         return;
     }
@@ -529,6 +587,8 @@ static void bouts_route(const struct asker *asker, const char *rest)
     id[size] = '\0';
     if (slash == NULL)
         bout_get(asker, id);
+    else if (sport)
+        published_get(asker, PUBLISHED_SPORT, id);
     else
         bout_events_get(asker, id);
 }
@@ -544,6 +604,12 @@ static void get_route(const struct asker *asker, const char *path)
         metrics_get(asker);
     else if (strcmp(path, "/api/v1/rules") == 0)
         rules_get(asker);
+    else if (strcmp(path, "/api/v1/results.atom") == 0)
+        published_get(asker, PUBLISHED_ATOM, NULL);
+    else if (strcmp(path, "/api/v1/results.csv") == 0)
+        published_get(asker, PUBLISHED_RESULTS, NULL);
+    else if (strcmp(path, "/api/v1/scores.csv") == 0)
+        published_get(asker, PUBLISHED_SCORES, NULL);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
         topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)

@@ -54,6 +54,9 @@ class Public {
     const paths = [
       ...this.topics.map((topic) => `/api/v1/topics/${topic}`),
       `/text/${this.mat}?since=0`,
+      "/api/v1/results.atom",
+      "/api/v1/results.csv",
+      "/api/v1/scores.csv",
     ];
     return (await Promise.all(paths.map((path) => this.daemon.get(path)))).join("\n");
   }
