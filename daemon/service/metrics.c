@@ -1,4 +1,5 @@
 #include "service/metrics.h"
+#include <string.h>
 #include <uv.h>
 #include "service/clients.h"
 #include "wire/openmetrics.h"
@@ -147,6 +148,31 @@ static void write_deliveries(struct openmetrics *out, const struct service *serv
     openmetrics_integer(out, "reason", "no_memory", service->cut_offs.no_memory);
 }
 
+/* ---- audiences with a delay ---- */
+
+static bool ends_with(const char *text, const char *end)
+{
+    size_t size = strlen(text), end_size = strlen(end);
+    return size >= end_size && strcmp(text + size - end_size, end) == 0;
+}
+
+/* By the kind of the audience: a topic may hold a mat's name. */
+static void write_delays(struct openmetrics *out, const struct service *service)
+{
+    static const char *const kinds[] = {"output", "follow", "booth"};
+    uint64_t waiting[] = {0, 0, 0};
+    for (const struct view *view = service->views.first; view != NULL; view = view->next) {
+        size_t kind = ends_with(view->topic, "/follow")  ? 1
+                      : ends_with(view->topic, "/booth") ? 2
+                                                         : 0;
+        waiting[kind] += service->intake.committed_seq - view->read_seq;
+    }
+    openmetrics_family(out, "boutwire_delayed_events", OPENMETRICS_GAUGE, NULL,
+                       "Events on the disk that an audience with a delay isn't shown yet.");
+    for (size_t i = 0; i < 3; i++)
+        openmetrics_integer(out, "audience", kinds[i], waiting[i]);
+}
+
 char *metrics_text(const struct service *service, size_t *size)
 {
     struct openmetrics out = {0};
@@ -155,5 +181,6 @@ char *metrics_text(const struct service *service, size_t *size)
     write_store(&out, service);
     write_connections(&out, service);
     write_deliveries(&out, service);
+    write_delays(&out, service);
     return openmetrics_end(&out, size);
 }
