@@ -399,7 +399,7 @@ static void look_for_minors(struct service *service)
     service->public_is_off = off;
     report(&service->report, REPORT_WARNING,
            off ? "minors wrestle: the public feed is off until --public-minors is given"
-               : "no minors wrestle: the public feed is on",
+               : "the public feed is on",
            "%s", "");
     relay_forget(service->relay, shows_is_public);
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
