@@ -128,8 +128,9 @@ static enum act_answer take(struct output *output, const struct act *act,
     if (panel) {
         note_cut_short(output, now, outcome);
         panel_on(output, &choice, now, by);
-        prepare(output, &(struct choice){.panel = PANEL_NONE}, now, by);
     }
+    if (panel && !named)
+        prepare(output, &(struct choice){.panel = PANEL_NONE}, now, by);
     output->on_air.line = output->on_air.line || act->line;
     return ACT_DONE;
 }

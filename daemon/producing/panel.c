@@ -98,6 +98,8 @@ static enum absence why_absence(const struct state *state)
     enum absence absence = unsure(state);
     if (absence != ABSENT_NOT)
         return absence;
+    if (state->result.how != NULL && strcmp(state->result.how, "points") != 0)
+        return ABSENT_OVER; /* something else has decided */
     return state->confirmed_leader.side == SIDE_NONE ? ABSENT_NOT_YET : ABSENT_NOT;
 }
 

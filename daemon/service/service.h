@@ -19,6 +19,7 @@
 #include "service/intake.h"
 #include "service/keys.h"
 #include "service/life.h"
+#include "service/outputs.h"
 #include "service/report.h"
 #include "service/views.h"
 
@@ -69,6 +70,7 @@ struct service {
     struct views views; /* halls of audiences with a delay */
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
+    struct outputs outputs;
     uint64_t began_ns; /* to listen; by the monotonic clock */
     uint64_t deliveries;
     struct {

@@ -37,16 +37,6 @@ static json_t *lines_of(const struct mat *mat)
     return json_whole(lines, complete);
 }
 
-/* The output `main` shows the first mat that had a bout. */
-static struct mat *mat_on_air(const struct hall *hall)
-{
-    struct mat *first = NULL;
-    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next)
-        if (mat->first_seq > 0 && (first == NULL || mat->first_seq < first->first_seq))
-            first = mat;
-    return first;
-}
-
 /* A part that isn't made is left out. */
 static bool add_part(json_t *object, const char *name, json_t *part)
 {
@@ -237,30 +227,6 @@ static bool publish_mats(struct service *service)
     return done;
 }
 
-/* ---- the screen's ---- */
-
-static json_t *main_json(const struct service *service, const struct mat *mat, json_t *view)
-{
-    json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
-    return json_whole(object, object != NULL &&
-                                  json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
-                                  add_part(object, "bout", view) && add_withheld(service, object));
-}
-
-static bool publish_main(struct service *service)
-{
-    struct source source = source_of(service, "out/main");
-    const struct mat *mat = mat_on_air(source.hall);
-    bool shown = mat != NULL && mat->shown != NULL && !service->public_is_off;
-    if (relay_state(service->relay, "out/main") != NULL && (mat == NULL || !mat->changed))
-        return true;
-    json_t *view = shown ? shown_json(mat->shown, &source) : NULL;
-    bool done =
-        (!shown || view != NULL) && publish(service, "out/main", main_json(service, mat, view));
-    json_decref(view);
-    return done;
-}
-
 /* ---- the day ---- */
 
 /* The day has no audience of its own: of each mat it shows what the mat's audience is shown, so
@@ -402,6 +368,7 @@ static void look_for_minors(struct service *service)
                : "the public feed is on",
            "%s", "");
     relay_forget(service->relay, shows_is_public);
+    outputs_thaw(service);
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         mat->changed = true;
     views_change(service);
@@ -418,7 +385,7 @@ static void forget_changes(struct service *service)
 bool shows_publish(struct service *service)
 {
     look_for_minors(service);
-    bool done = publish_main(service); /* first: the screen must not wait for the others */
+    bool done = outputs_publish(service); /* first: the screen must not wait for the others */
     done = publish_mats(service) && done;
     if (day_has_changed(service))
         done = publish_day(service) && done;
