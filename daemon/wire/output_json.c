@@ -115,16 +115,11 @@ static json_t *step_json(const struct state *state, const struct why_step *step)
                                   json_add_text(object, "side", side_name(step->side)));
 }
 
-/* The edition's own sources, for whoever asks where the rule stands. */
-static json_t *sources_json(const struct edition *edition)
+/* Where the order of criteria stands, for whoever asks. */
+static const char *source_of(const struct edition *edition)
 {
-    const struct value *sources = value_member(edition->document, "source");
-    json_t *object = json_object();
-    bool complete = object != NULL;
-    for (size_t i = 0; sources != NULL && i < sources->count && complete; i++)
-        if (sources->items[i].kind == VALUE_STRING)
-            complete = add_number(object, i + 1, json_string_nocheck(sources->items[i].as.string));
-    return json_whole(object, complete);
+    const struct value *source = value_member(edition->document, "ties_source");
+    return source != NULL && source->kind == VALUE_STRING ? source->as.string : NULL;
 }
 
 json_t *why_json(const struct state *state)
@@ -142,7 +137,7 @@ json_t *why_json(const struct state *state)
                                                      side_name(state->confirmed_leader.side), "by",
                                                      criterion_name(state->confirmed_leader.by))) &&
                                   json_add_text(object, "rules", edition->name) &&
-                                  json_add(object, "source", sources_json(edition)));
+                                  json_add_text(object, "source", source_of(edition)));
 }
 
 /* ---- needs, result ---- */
