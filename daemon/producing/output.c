@@ -207,7 +207,8 @@ enum act_answer output_act(struct output *output, const struct act *act,
         change_mat(output, act->mat);
         break;
     case ACT_DELAY:
-        output->delay = act->delay;
+        if (act->of[0] == '\0')
+            output->delay = act->delay;
         break;
     case ACT_LOOK:
         output->look = act->look;
@@ -219,7 +220,7 @@ enum act_answer output_act(struct output *output, const struct act *act,
     case ACT_COUNT:
         break;
     }
-    outcome->changed = answer == ACT_DONE;
+    outcome->changed = answer == ACT_DONE && act->of[0] == '\0';
     output->version += outcome->changed ? 1 : 0;
     return answer;
 }
