@@ -402,6 +402,8 @@ int service_run(const struct service_options *options)
     outputs_free(service);
     views_free(service);
     hall_close(&service->hall);
+    draw_memory_close(&service->draws[0]);
+    draw_memory_close(&service->draws[1]);
     arena_close(&service->parsing);
     log_close(&service->log);
     int code = service->code;

@@ -14,6 +14,7 @@
 #include "relay/relay.h"
 #include "rules/log.h"
 #include "service/archiving.h"
+#include "service/day_draw.h"
 #include "service/daytime.h"
 #include "service/hall.h"
 #include "service/intake.h"
@@ -68,6 +69,7 @@ struct service {
     struct relay *relay;
     struct hall hall;
     struct views views; /* halls of audiences with a delay */
+    struct draw_memory draws[2]; /* the booth's, the public's */
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
     struct outputs outputs;

@@ -5,6 +5,7 @@
 #include "access/access.h"
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
+#include "service/day_draw.h"
 #include "service/gallery.h"
 #include "wire/prompts_json.h"
 #include "wire/state_json.h"
@@ -298,11 +299,34 @@ static json_t *results_of(struct service *service, bool public)
     return json_whole(results, complete);
 }
 
+/* The draw by what the audience is shown of its bouts. */
+static bool add_draw(json_t *object, struct service *service, bool public)
+{
+    size_t count = 0;
+    int64_t now_ms = daytime_now(&service->daytime);
+    for (const struct hall_bout *live = service->hall.bouts; live != NULL; live = live->next)
+        count++;
+    const struct hall_bout **bouts = malloc((count + 1) * sizeof *bouts);
+    if (bouts == NULL)
+        return false;
+    count = 0;
+    for (const struct hall_bout *live = service->hall.bouts; live != NULL; live = live->next) {
+        int64_t shown_ms = 0;
+        bouts[count] = bout_shown(service, live, public, &shown_ms);
+        count += bouts[count] != NULL ? 1 : 0;
+    }
+    const struct draw_source source = {hall_day(&service->hall), bouts, count, now_ms, public};
+    bool done = day_draw_add(object, &source, &service->draws[public ? 1 : 0]);
+    free(bouts);
+    return done;
+}
+
 static json_t *day_json(struct service *service, bool public)
 {
     json_t *object = json_object();
-    bool complete = json_add(object, "mats", mats_of(service, public)) &&
-                    json_add(object, "results", results_of(service, public));
+    bool complete = object != NULL && json_add(object, "mats", mats_of(service, public)) &&
+                    json_add(object, "results", results_of(service, public)) &&
+                    add_draw(object, service, public);
     return json_whole(object, complete);
 }
 
@@ -311,7 +335,7 @@ static bool covers_any(const struct hall *hall)
     for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
         if (bout->privacy.covers)
             return true;
-    return false;
+    return day_draw_covers(&hall->day);
 }
 
 /* The booth's where that is the same. */
