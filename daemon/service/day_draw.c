@@ -62,25 +62,29 @@ static const struct hall_bout *bout_of(const struct making *making, int32_t bout
     return bout != PICTURE_NONE ? making->source->bouts[bout] : NULL;
 }
 
-/* As the roster has them; else as a bout called them. The name alone may be unknown: then the key
- * stands for it, to the booth. */
+static void fill(const char **text, const char *other)
+{
+    *text = *text != NULL ? *text : other;
+}
+
+/* As a bout called them, like on every other page; else as the roster has them. Without either, the
+ * key stands for the name. */
 static struct person person_of(const struct making *making, struct picture_who who)
 {
     const struct athlete *athlete =
         who.athlete != NULL ? day_athlete(making->source->day, who.athlete) : NULL;
-    struct person person = {.athlete = who.athlete};
+    struct person person = {.name = NULL};
     if (who.bout != PICTURE_NONE)
         person = making->bouts[who.bout].details->sides[who.side];
     person.athlete = who.athlete;
     if (athlete != NULL) {
-        person.name = athlete->name != NULL ? athlete->name : person.name;
-        person.family = athlete->family != NULL ? athlete->family : person.family;
-        person.say = athlete->say != NULL ? athlete->say : person.say;
-        person.team = athlete->team != NULL ? athlete->team : person.team;
-        person.noc = athlete->noc != NULL ? athlete->noc : person.noc;
+        fill(&person.name, athlete->name);
+        fill(&person.family, athlete->family);
+        fill(&person.say, athlete->say);
+        fill(&person.team, athlete->team);
+        fill(&person.noc, athlete->noc);
     }
-    if (person.name == NULL)
-        person.name = who.athlete != NULL ? who.athlete : "";
+    fill(&person.name, who.athlete != NULL ? who.athlete : "");
     return person;
 }
 
