@@ -10,24 +10,24 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Ws
 	-Wimplicit-fallthrough=5 -Werror
 HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
 LINKING := -pie -Wl,-z,relro,-z,now
-LIBRARIES := -lwebsockets -luv -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lxml2 -lm
+LIBRARIES := -lwebsockets -luv -luring -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lxml2 -lm
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
-CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c \
-	daemon/producing/*.c) \
+CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c) \
 	$(filter-out %_file.c,$(wildcard daemon/access/*.c)))
 EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/archive/*.c daemon/net/*.c daemon/relay/*.c \
 	daemon/access/*_file.c daemon/exports/*.c daemon/service/*.c daemon/commands/*.c))
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
 BENCH_ARCHIVE := tests/bench/archive/archive.c
+BENCH_FANOUT := $(sort $(wildcard tests/bench/fanout/*.c))
 EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))
 LANGUAGES := $(sort $(wildcard daemon/prompts/languages/*.json))
 objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
 BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
-	libsqlite3-dev libssl-dev libcsv-dev libicu-dev libxml2-dev
+	libsqlite3-dev libssl-dev libcsv-dev liburing-dev libicu-dev libxml2-dev
 TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
 LINT_PACKAGES := clang-format clang-tidy
 
@@ -59,7 +59,7 @@ unit: need-test ## run the unit tests alone, with sanitizers
 sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo
 
 lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
-	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
 	clang-tidy --quiet --warnings-as-errors='*' $(CORE) -- -std=c17 -Idaemon
 	clang-tidy --quiet --warnings-as-errors='*' $(EDGE) daemon/main.c -- -std=gnu17 -Idaemon \
 		-DVERSION='"$(VERSION)"'
@@ -67,16 +67,19 @@ lint: need-lint need-test ## formatting, static analysis, the core's purity, the
 	tests/node_modules/.bin/eslint --config tests/eslint.config.js overlay tests
 
 format: need-lint ## lay the C sources out as .clang-format says
-	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
 
 fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writable data
 	! nm -u $(BUILD)/core.a | grep -E ' U (clock|time|clock_gettime|gettimeofday|fopen|open|read|write|socket|malloc|free|calloc|realloc|printf|puts|getenv|rand)$$'
 	! size -A $(BUILD)/core.a | awk '$$1 ~ /^\.(data|bss)/ && $$1 !~ /rel\.ro/ && $$2 > 0' | grep .
 
-bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_archive ## measure: folding, committing, from key to page, the archive
+FANOUT_PROGRAMS := $(BUILD)/bench_floor $(BUILD)/bench_crowd $(BUILD)/bench_screen
+FANOUT :=
+bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_archive $(FANOUT_PROGRAMS) ## measure: folding, committing, from key to page, the archive, fan-out (FANOUT=--long)
 	$(BUILD)/bench
 	$(BUILD)/bench_archive
 	node tests/bench/bench.mjs
+	node tests/bench/fanout.mjs $(FANOUT)
 
 soak: need-test $(BUILD)/boutwire ## kills, damage and failing disks, hundreds of rounds (SEED=1 ROUNDS=220)
 	BOUTWIRE=$(abspath $(BUILD))/boutwire node tests/soak/soak.mjs
@@ -156,7 +159,7 @@ $(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/lang
 
 # What the tests of daemon/net speak to: a server on it alone.
 $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/net/*.c) daemon/wire/frame.c)
-	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv
+	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv -luring
 
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
@@ -164,4 +167,9 @@ $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/la
 $(BUILD)/bench_archive: $(call objects,$(BENCH_ARCHIVE) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
--include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE)))
+# The bare server that fan-out is measured against, and the clients of both.
+$(call objects,$(BENCH_FANOUT)): STD := -std=gnu17 -D_GNU_SOURCE
+$(FANOUT_PROGRAMS): $(BUILD)/bench_%: $(BUILD)/tests/bench/fanout/%.o $(BUILD)/tests/bench/fanout/subscriber.o
+	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ -lcrypto
+
+-include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT)))

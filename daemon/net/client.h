@@ -19,6 +19,7 @@
 #include "net/net.h"
 #include "net/pages.h"
 #include "net/reader.h"
+#include "net/send_batch.h"
 
 enum {
     TICK_MS = 500,            /* how often each client's deadlines are looked at */
@@ -27,6 +28,7 @@ enum {
     ENDING_MS = 5000,         /* to take what is queued, and to answer our close */
     STOPPING_MS = 3000,       /* the same when the daemon stops */
     ARRIVED_BYTES = 16384,    /* read at once from a WebSocket */
+    INPUTS_AT_ONCE = 64,      /* WebSockets read before others have their turn */
     HEADERS_BYTES_MAX = 8192, /* of one request; more, and the connection ends */
     REASON_SIZE_MAX = 123,    /* RFC 6455 5.5: a control frame's 125 bytes, less the code */
 };
@@ -37,7 +39,6 @@ struct client {
     struct client *next, **link; /* the net's list */
     struct request *request;
     struct connection *connection;
-    char *forwarded; /* its address, as a trusted proxy says; NULL: the socket's peer is it */
     bool in_event, close_wanted;
 };
 
@@ -49,6 +50,14 @@ struct listener {
     bool paused; /* until the next tick: there was no file descriptor left */
 };
 
+/* The WebSockets' sockets, watched together: input.c. */
+struct inputs {
+    int epoll;
+    uv_poll_t arrived;
+    bool reading;
+    struct input *ended; /* freed when what has come has been read */
+};
+
 struct net {
     uv_loop_t *loop;
     struct lws_context *context; /* lws makes it NULL when it has given everything back */
@@ -58,8 +67,10 @@ struct net {
     struct pages *pages; /* NULL: none */
     struct client *clients;
     struct net_counts counts;
+    struct send_batch *batch;
     char address[64]; /* what connection_address told last */
     char arrived[ARRIVED_BYTES];
+    struct inputs inputs;
     struct listener listeners[LISTENINGS_MAX];
     size_t listener_count; /* of those that are open */
     uv_timer_t tick;
@@ -76,17 +87,6 @@ uint64_t net_now(const struct net *net); /* of the loop, milliseconds */
 void client_kill(struct client *client);
 /* The same from anywhere: within an event, lws is told to close when that returns. */
 void client_close(struct client *client);
-
-/* As text; valid until the next call. */
-const char *client_address(const struct client *client);
-
-struct refusal {
-    int status; /* 0: none */
-    const char *detail, *headers;
-};
-/* meeting.c. Notes whose the request is whose head has come, and says why it isn't taken: it was
- * meant for another host, or, if it `acts`, sent by another site's page. */
-struct refusal client_meet(struct client *client, bool acts);
 
 /* request.c. What is returned to lws: 0 to go on, -1 to close. */
 int request_head(struct client *client, const char *path, size_t path_size, bool *body_follows);
@@ -112,6 +112,9 @@ void connection_peer_closes(struct connection *connection, int code);
 void connection_fault(struct connection *connection, int code, const char *why);
 void connection_check(struct connection *connection, uint64_t now_ms);
 
-/* input.c: hands what comes to the four of connection.c. NULL without memory or descriptors. */
+/* input.c: hands what comes to the four of connection.c. 0, or a negative libuv code. */
+int inputs_open(struct net *net);
+void inputs_close(struct net *net, uv_close_cb closed); /* when all clients have gone */
+/* NULL without memory. */
 struct input *input_start(struct client *client, struct connection *connection);
 void input_stop(struct input *input); /* NULL is allowed */

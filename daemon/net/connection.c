@@ -10,6 +10,7 @@
 #include "net/client.h"
 #include <assert.h>
 #include <errno.h>
+#include <netdb.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -81,7 +82,7 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
 
 /* --- out ------------------------------------------------------------------------------------- */
 
-/* Hands bytes to lws, for a WebSocket: the only place that does.
+/* Hands bytes to lws, for a WebSocket: with websocket_settle the only place that does.
  *
  * lws asks for writes to happen in its WRITEABLE callback alone. Written at once instead, a
  * message to thousands costs half: no second turn through the loop and epoll for each of them. By
@@ -99,6 +100,54 @@ static bool websocket_write(struct connection *connection, char *text, size_t si
     struct lws *wsi = connection->client->wsi;
     if (lws_write(wsi, (unsigned char *)text, size, as) < 0) {
         connection->broken = true; /* the socket's next event ends it, or the next tick */
+        return false;
+    }
+    connection->partial_bytes = lws_partial_buffered(wsi) ? size : 0;
+    return true;
+}
+
+/* A text message's header, before its text (RFC 6455 5.2; a server doesn't mask). Gives how many
+ * bytes before the text it begins. */
+static size_t websocket_head(struct frame *frame)
+{
+    unsigned char *end = (unsigned char *)frame->headroom + FRAME_HEADROOM;
+    size_t length_size = frame->size < 126 ? 0 : frame->size < 65536 ? 2 : 8;
+    for (size_t i = 0, rest = frame->size; i < length_size; i++, rest >>= 8)
+        end[-1 - (ptrdiff_t)i] = (unsigned char)rest;
+    size_t head_size = 2 + length_size;
+    end[-(ptrdiff_t)head_size] = 0x81;
+    end[1 - (ptrdiff_t)head_size] = (unsigned char)(length_size == 0   ? frame->size
+                                                    : length_size == 2 ? 126
+                                                                       : 127);
+    return head_size;
+}
+
+/* The bytes of a frame as this connection gets them. */
+static char *wire_bytes(const struct connection *connection, struct frame *frame, size_t *size)
+{
+    size_t head_size = connection->kind == CONNECTION_WEBSOCKET ? websocket_head(frame) : 0;
+    *size = head_size + frame->size;
+    return frame->text - head_size;
+}
+
+/* After a send() past lws: a WebSocket's whole frame of which the kernel took `result` bytes, or a
+ * negative errno.
+ *
+ * A frame that is sent whole leaves lws as it was: it counts nothing and remembers nothing of one
+ * (4.1.6, rops_write_role_protocol_ws), and without TLS the bytes are the same that it would have
+ * handed to send(). What doesn't fit lws must know of, so that nothing comes between: it gets the
+ * rest raw, and keeps it as it would have kept its own. Half of lws's cost for a message to
+ * thousands is fetching its memory for each; this doesn't touch it. */
+static bool websocket_settle(struct connection *connection, char *bytes, size_t size, int result)
+{
+    struct lws *wsi = connection->client->wsi;
+    connection->partial_bytes = 0;
+    if (result == (int)size)
+        return true;
+    size_t sent = result < 0 ? 0 : (size_t)result;
+    if ((result < 0 && result != -EAGAIN && result != -EWOULDBLOCK) ||
+        lws_write(wsi, (unsigned char *)bytes + sent, size - sent, LWS_WRITE_RAW) < 0) {
+        connection->broken = true;
         return false;
     }
     connection->partial_bytes = lws_partial_buffered(wsi) ? size : 0;
@@ -213,12 +262,9 @@ static bool queue_write(struct connection *connection)
     return true;
 }
 
-static bool send_at_once(struct connection *connection, struct frame *frame)
+/* The kernel has taken `sent` bytes of a frame: what is left of a stream's waits here. */
+static bool rest_keep(struct connection *connection, struct frame *frame, size_t sent)
 {
-    size_t sent = 0;
-    connection->moved_ms = net_now(connection->client->net);
-    if (!frame_write(connection, frame, &sent))
-        return false;
     if (sent == frame->size)
         return true;
     connection->first_sent = sent;
@@ -226,6 +272,13 @@ static bool send_at_once(struct connection *connection, struct frame *frame)
         return true;
     connection->broken = true; /* the rest of a frame that has begun can't be left out */
     return false;
+}
+
+static bool send_at_once(struct connection *connection, struct frame *frame)
+{
+    size_t sent = 0;
+    connection->moved_ms = net_now(connection->client->net);
+    return frame_write(connection, frame, &sent) && rest_keep(connection, frame, sent);
 }
 
 bool connection_send(struct connection *connection, struct frame *frame)
@@ -262,6 +315,69 @@ static bool close_write(struct connection *connection)
     memcpy(at + 4, reason, size);
     connection->close_sent = true;
     return websocket_write(connection, at, empty ? 2 : 4 + size, LWS_WRITE_RAW);
+}
+
+/* --- to many --- */
+
+/* Those of a batch that have nothing waiting, and can be sent to past everything else. */
+struct batch {
+    size_t count;
+    struct send_item items[SEND_BATCH_MAX];
+    size_t numbers[SEND_BATCH_MAX]; /* in the caller's arrays */
+};
+
+/* Under TLS lws alone may write. */
+static bool may_be_batched(const struct connection *connection, enum connection_kind kind)
+{
+    return connection->kind == kind && !lws_is_ssl(connection->client->wsi) &&
+           !is_closing(connection) && !is_waiting(connection);
+}
+
+static bool batch_settle(struct connection *connection, struct frame *frame, char *bytes,
+                         size_t size, int result)
+{
+    if (connection->kind == CONNECTION_WEBSOCKET)
+        return websocket_settle(connection, bytes, size, result);
+    connection->broken = result < 0 && result != -EAGAIN && result != -EWOULDBLOCK;
+    return !connection->broken && rest_keep(connection, frame, result < 0 ? 0 : (size_t)result);
+}
+
+static void batch_send(struct net *net, struct batch *batch, void *const connections[],
+                       struct frame *frame, bool taken[])
+{
+    if (batch->count == 0)
+        return;
+    size_t size;
+    char *bytes = wire_bytes(connections[batch->numbers[0]], frame, &size);
+    send_batch_send(net->batch, batch->items, batch->count, bytes, size);
+    for (size_t i = 0; i < batch->count; i++) {
+        int result = batch->items[i].result;
+        if (result != (int)size)
+            taken[batch->numbers[i]] =
+                batch_settle(connections[batch->numbers[i]], frame, bytes, size, result);
+    }
+    batch->count = 0;
+}
+
+void connections_send(struct net *net, void *const connections[], size_t count, struct frame *frame,
+                      bool taken[])
+{
+    struct batch batch;
+    batch.count = 0;
+    for (size_t i = 0; i < count; i++) {
+        struct connection *connection = connections[i];
+        if (!may_be_batched(connection, connection_kind(connections[0]))) {
+            taken[i] = connection_send(connection, frame);
+            continue;
+        }
+        taken[i] = true;
+        connection->moved_ms = net_now(net);
+        batch.items[batch.count].socket = lws_get_socket_fd(connection->client->wsi);
+        batch.numbers[batch.count++] = i;
+        if (batch.count == SEND_BATCH_MAX)
+            batch_send(net, &batch, connections, frame, taken);
+    }
+    batch_send(net, &batch, connections, frame, taken);
 }
 
 /* All has been taken: now the end. A WebSocket says close; when the client's own has come, or none
@@ -481,7 +597,15 @@ enum connection_kind connection_kind(const struct connection *connection)
 
 const char *connection_address(const struct connection *connection)
 {
-    return client_address(connection->client);
+    struct net *net = connection->client->net;
+    struct sockaddr_storage peer;
+    socklen_t size = sizeof peer;
+    int socket = lws_get_socket_fd(connection->client->wsi);
+    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
+        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
+                    NI_NUMERICHOST) != 0)
+        snprintf(net->address, sizeof net->address, "unknown");
+    return net->address;
 }
 
 void connection_set_context(struct connection *connection, void *context)

@@ -1,29 +1,26 @@
 /* What the client of a WebSocket sends: read here, and not by lws, whose reader lets pass what RFC
  * 6455 forbids and hides it (reader.h). lws keeps the socket, and what is written.
  *
- * lws is kept from reading for good, and a second descriptor of the socket is watched, because
- * libuv watches a descriptor once and lws has that. What comes is given to reader.c and from there
- * to connection.c. Ways to fail: the client goes, or the socket breaks (it is let go at once), or
- * it breaks the rules (connection_fault; what it still sends is thrown away until it goes). */
+ * lws is kept from reading for good. libuv watches a descriptor once, and lws has that: so all
+ * these sockets are watched by an epoll set of our own, which libuv watches as one. What comes is
+ * given to reader.c and from there to connection.c. Ways to fail: the client goes, or the socket
+ * breaks (it is let go at once), or it breaks the rules (connection_fault; what it still sends is
+ * thrown away until it goes). */
 #include "net/client.h"
 #include <errno.h>
 #include <stdlib.h>
+#include <sys/epoll.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
 struct input {
-    uv_poll_t arrived;
-    struct connection *connection; /* NULL: it has ended, and this memory waits for its handle */
+    struct connection *connection; /* NULL: it has ended, and this memory waits in `ended` */
     struct client *client;
+    struct net *net;
+    struct input *next_ended;
     struct reader reader;
-    int socket;
     bool deaf;
 };
-
-static void on_input_closed(uv_handle_t *handle)
-{
-    free(handle->data);
-}
 
 /* False: nothing more is to be read of what has come. */
 static bool piece_take(struct input *input, enum reading reading, const struct piece *piece)
@@ -65,17 +62,23 @@ static void bytes_take(struct input *input, char *bytes, size_t size)
     }
 }
 
-static void on_arrived(uv_poll_t *arrived, int status, int events)
+static int watch_change(const struct net *net, int operation, int socket, struct input *input)
 {
-    struct input *input = arrived->data;
-    struct net *net = input->client->net;
-    (void)events;
-    ssize_t size = status < 0 ? 0 : recv(input->socket, net->arrived, sizeof net->arrived, 0);
+    struct epoll_event event = {.events = EPOLLIN, .data.ptr = input};
+    return epoll_ctl(net->inputs.epoll, operation, socket, &event) == 0 ? 0 : -errno;
+}
+
+static void input_read(struct input *input)
+{
+    struct client *client = input->client;
+    struct net *net = input->net;
+    int socket = lws_get_socket_fd(client->wsi);
+    ssize_t size = recv(socket, net->arrived, sizeof net->arrived, 0);
     if (size < 0 && (errno == EAGAIN || errno == EINTR))
         return;
     if (size <= 0) {
-        uv_poll_stop(arrived);
-        client_kill(input->client);
+        watch_change(net, EPOLL_CTL_DEL, socket, input);
+        client_kill(client);
         return;
     }
     connection_heard(input->connection);
@@ -83,15 +86,49 @@ static void on_arrived(uv_poll_t *arrived, int status, int events)
         bytes_take(input, net->arrived, (size_t)size);
 }
 
-static int input_watch(struct input *input, uv_loop_t *loop)
+static void ended_free(struct inputs *inputs)
 {
-    input->socket = dup(lws_get_socket_fd(input->client->wsi));
-    if (input->socket < 0)
+    while (inputs->ended != NULL) {
+        struct input *input = inputs->ended;
+        inputs->ended = input->next_ended;
+        free(input);
+    }
+}
+
+/* What is left is told of again in the next turn of the loop. */
+static void on_arrived(uv_poll_t *arrived, int status, int happened)
+{
+    struct net *net = arrived->data;
+    struct inputs *inputs = &net->inputs;
+    struct epoll_event events[INPUTS_AT_ONCE];
+    (void)status, (void)happened;
+    int count = epoll_wait(inputs->epoll, events, INPUTS_AT_ONCE, 0);
+    inputs->reading = true;
+    for (int i = 0; i < count; i++) {
+        struct input *input = events[i].data.ptr;
+        if (input->connection != NULL) /* one before it may have ended it */
+            input_read(input);
+    }
+    inputs->reading = false;
+    ended_free(inputs);
+}
+
+int inputs_open(struct net *net)
+{
+    struct inputs *inputs = &net->inputs;
+    inputs->epoll = epoll_create1(EPOLL_CLOEXEC);
+    if (inputs->epoll < 0)
         return -errno;
-    int error = uv_poll_init_socket(loop, &input->arrived, input->socket);
-    if (error != 0)
-        close(input->socket);
-    return error;
+    inputs->arrived.data = net;
+    int error = uv_poll_init(net->loop, &inputs->arrived, inputs->epoll);
+    return error != 0 ? error : uv_poll_start(&inputs->arrived, UV_READABLE, on_arrived);
+}
+
+void inputs_close(struct net *net, uv_close_cb closed)
+{
+    uv_poll_stop(&net->inputs.arrived);
+    close(net->inputs.epoll);
+    uv_close((uv_handle_t *)&net->inputs.arrived, closed);
 }
 
 struct input *input_start(struct client *client, struct connection *connection)
@@ -101,15 +138,11 @@ struct input *input_start(struct client *client, struct connection *connection)
     if (input == NULL)
         return NULL;
     input->client = client;
+    input->net = net;
     input->connection = connection;
-    input->arrived.data = input;
     reader_init(&input->reader, net->options.message_bytes_max);
-    if (input_watch(input, net->loop) != 0) {
+    if (watch_change(net, EPOLL_CTL_ADD, lws_get_socket_fd(client->wsi), input) != 0) {
         free(input);
-        return NULL;
-    }
-    if (uv_poll_start(&input->arrived, UV_READABLE, on_arrived) != 0) {
-        input_stop(input);
         return NULL;
     }
     lws_rx_flow_control(client->wsi, LWS_RXFLOW_REASON_APPLIES_DISABLE |
@@ -122,8 +155,11 @@ void input_stop(struct input *input)
 {
     if (input == NULL)
         return;
+    struct inputs *inputs = &input->net->inputs;
+    watch_change(input->net, EPOLL_CTL_DEL, lws_get_socket_fd(input->client->wsi), input);
     input->connection = NULL;
-    uv_poll_stop(&input->arrived);
-    close(input->socket);
-    uv_close((uv_handle_t *)&input->arrived, on_input_closed);
+    input->next_ended = inputs->ended;
+    inputs->ended = input;
+    if (!inputs->reading)
+        ended_free(inputs);
 }

@@ -58,8 +58,6 @@ uint64_t net_now(const struct net *net)
 
 static void on_tick(uv_timer_t *tick);
 
-static const struct front nothing_in_front;
-
 /* --- clients --------------------------------------------------------------------------------- */
 
 static void client_link(struct net *net, struct client *client)
@@ -112,25 +110,9 @@ static void client_free(struct client *client)
     struct net *net = client->net;
     client_ended(client);
     client_unlink(client);
-    free(client->forwarded);
     free(client);
     if (net->stopping && net->clients == NULL)
         uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
-}
-
-const char *client_address(const struct client *client)
-{
-    struct net *net = client->net;
-    struct sockaddr_storage peer;
-    socklen_t size = sizeof peer;
-    if (client->forwarded != NULL)
-        return client->forwarded;
-    int socket = lws_get_socket_fd(client->wsi);
-    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
-        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
-                    NI_NUMERICHOST) != 0)
-        snprintf(net->address, sizeof net->address, "unknown");
-    return net->address;
 }
 
 static int option_set(int socket, int level, int name, int value)
@@ -447,9 +429,9 @@ static void handle_is_closed(struct net *net)
     net->stopped(net->stopped_context);
 }
 
-static void on_tick_closed(uv_handle_t *tick)
+static void on_own_closed(uv_handle_t *handle)
 {
-    handle_is_closed(tick->data);
+    handle_is_closed(handle->data);
 }
 
 static void on_listener_closed(uv_handle_t *readable)
@@ -478,8 +460,10 @@ static void on_tick(uv_timer_t *tick)
     struct net *net = tick->data;
     uint64_t now_ms = net_now(net);
     if (net->stopping && net->clients == NULL) {
-        if (!uv_is_closing((uv_handle_t *)tick))
-            uv_close((uv_handle_t *)tick, on_tick_closed);
+        if (!uv_is_closing((uv_handle_t *)tick)) {
+            inputs_close(net, on_own_closed);
+            uv_close((uv_handle_t *)tick, on_own_closed);
+        }
         return;
     }
     struct client *next;
@@ -503,6 +487,10 @@ static void on_tick(uv_timer_t *tick)
 static int handles_start(struct net *net)
 {
     net->tick.data = net;
+    int opened = inputs_open(net);
+    if (opened != 0)
+        return opened;
+    net->open_handles++;
     for (size_t i = 0; i < net->listener_count; i++) {
         struct listener *listener = &net->listeners[i];
         listener->readable.data = listener;
@@ -521,6 +509,7 @@ static int handles_start(struct net *net)
 static void net_release(struct net *net)
 {
     pages_free(net->pages);
+    send_batch_free(net->batch);
     free(net);
 }
 
@@ -533,13 +522,15 @@ int net_start(struct net **started, uv_loop_t *loop, const struct net_options *o
     net->loop = loop;
     net->options = *options;
     net->callbacks = *callbacks;
-    if (net->options.front == NULL)
-        net->options.front = &nothing_in_front;
     if (net->options.log == NULL)
         net->options.log = log_to_stderr;
     raise_open_files();
+    int error = UV_ENOMEM;
     *failed = 0;
-    int error = listeners_open(net, failed);
+    net->batch = send_batch_new(options->plain_sends);
+    if (net->batch == NULL)
+        goto release;
+    error = listeners_open(net, failed);
     if (error != 0)
         goto release;
     error = UV_ENOMEM;

@@ -3,6 +3,10 @@
  * given; bringing it up to date means the kept patches since then or, when these are gone or it
  * knows none, the snapshot. Publishing, resuming, catching up and slicing are all this one step.
  *
+ * Nearly everybody is one version behind then, and needs the same frame: those are gathered and
+ * given together, so that a socket library can send in batches and a walk through thousands reads
+ * memory ahead. Who needs anything else is given it alone, after those gathered so far.
+ *
  * What `send` may do while a ring is walked: anything but relay_free. So places and followers that
  * go are only marked and put on a list; they are unlinked and freed when no send is under way. */
 #include "relay/relay.h"
@@ -29,14 +33,15 @@ struct topic {
     size_t patch_count, patch_bytes;
     struct place *cursor; /* in the ring of places: the next to visit; NULL: nobody follows */
     size_t place_count, visits_left, events_follower_count;
-    uint64_t beat_number; /* of the last beat meant for this topic's followers */
+    uint32_t beat_number; /* of the last beat meant for this topic's followers */
+    bool patient;
     char name[];
 };
 
 /* One follower in one topic. */
 struct place {
-    struct topic *topic;
     struct follower *follower;
+    struct topic *topic;            /* NULL: not in use */
     struct place *before, *after;   /* ring of the topic */
     struct place *next_of_follower; /* list of the follower */
     struct place *next_gone;
@@ -44,22 +49,34 @@ struct place {
     bool gone;
 };
 
+/* Most follow one topic and no more: that place stands beside its follower. */
 struct follower {
+    struct place first;
     struct relay *relay;
     void *client;
     struct place *places;
     struct follower *next_gone;
-    uint64_t beat_number;
-    enum follower_form form;
+    uint32_t beat_number;
+    unsigned char form;
     bool stalled; /* a frame was refused; nothing is sent until it has caught up */
     bool gone;
+};
+
+enum { GATHERED_MAX = 256 };
+
+/* Places that are given one frame together, when there are enough of them. */
+struct gathered {
+    struct frame *frame;
+    size_t count;
+    struct place *places[GATHERED_MAX];
 };
 
 struct relay {
     struct relay_callbacks callbacks;
     struct topic *topics;
+    struct topic *served; /* the patient topic whose followers had the last turn */
     struct message beat;
-    uint64_t beat_number;
+    uint32_t beat_number;
     size_t follower_count, slice;
     struct relay_counts counts;
     unsigned sends_under_way;
@@ -193,6 +210,7 @@ static int topic_new(struct relay *relay, const char *name, json_t *state)
     topic->relay = relay;
     topic->state = json_incref(state);
     topic->seq = 1;
+    topic->patient = relay->callbacks.is_patient != NULL && relay->callbacks.is_patient(name);
     topic->next = relay->topics;
     relay->topics = topic;
     return 0;
@@ -245,13 +263,21 @@ static void place_unlink(struct place *place)
     *link = place->next_of_follower;
 }
 
+static void place_release(struct place *place)
+{
+    if (place == &place->follower->first)
+        *place = (struct place){0};
+    else
+        free(place);
+}
+
 static void sweep(struct relay *relay)
 {
     while (relay->gone_places != NULL) {
         struct place *place = relay->gone_places;
         relay->gone_places = place->next_gone;
         place_unlink(place);
-        free(place);
+        place_release(place);
     }
     while (relay->gone_followers != NULL) {
         struct follower *follower = relay->gone_followers;
@@ -281,7 +307,8 @@ static struct place *place_find(const struct follower *follower, const struct to
 
 static struct place *place_new(struct follower *follower, struct topic *topic)
 {
-    struct place *place = calloc(1, sizeof *place);
+    bool is_first = follower->first.topic == NULL;
+    struct place *place = is_first ? &follower->first : calloc(1, sizeof *place);
     if (place == NULL)
         return NULL;
     place->topic = topic;
@@ -353,11 +380,16 @@ static void place_update(struct place *place)
     }
 }
 
+static bool beat_is_due(const struct place *place)
+{
+    return place->follower->beat_number < place->topic->beat_number;
+}
+
 static void place_beat(struct place *place)
 {
     struct follower *follower = place->follower;
     struct relay *relay = follower->relay;
-    if (!place_can_take(place) || follower->beat_number >= place->topic->beat_number)
+    if (!place_can_take(place) || !beat_is_due(place))
         return;
     struct frame *frame = message_frame(&relay->beat, follower->form, "beat", relay->epoch, 0);
     if (frame == NULL)
@@ -366,17 +398,91 @@ static void place_beat(struct place *place)
     follower_send(follower, frame);
 }
 
+/* ---- giving to many ---- */
+
+static void gathered_give(struct gathered *gathered)
+{
+    void *clients[GATHERED_MAX];
+    bool taken[GATHERED_MAX];
+    size_t count = gathered->count;
+    gathered->count = 0;
+    if (count == 0)
+        return;
+    for (size_t i = 0; i < count; i++)
+        clients[i] = gathered->places[i]->follower->client;
+    struct relay *relay = gathered->places[0]->topic->relay;
+    struct relay_counts *counts = &relay->counts;
+    const struct relay_callbacks *callbacks = &relay->callbacks;
+    callbacks->send_to_many(callbacks->context, clients, count, gathered->frame, taken);
+    for (size_t i = 0; i < count; i++) {
+        struct place *place = gathered->places[i];
+        place->seq = taken[i] ? place->topic->seq : 0;
+        place->follower->stalled = !taken[i];
+        *(taken[i] ? &counts->patches : &counts->stalled) += 1;
+    }
+}
+
+/* What the walk has gathered, in both forms; before anything else is given, it is: so everyone
+ * gets everything in order, whatever a `send` does. */
+struct walk {
+    struct gathered forms[2];
+};
+
+static void walk_give(struct walk *walk)
+{
+    gathered_give(&walk->forms[FOLLOWER_WEBSOCKET]);
+    gathered_give(&walk->forms[FOLLOWER_EVENTS]);
+}
+
+static bool misses_newest_alone(const struct place *place)
+{
+    const struct topic *topic = place->topic;
+    return place->seq > 0 && place->seq + 1 == topic->seq && patch_is_kept(topic, topic->seq);
+}
+
+static bool place_gather(struct walk *walk, struct place *place)
+{
+    struct topic *topic = place->topic;
+    enum follower_form form = place->follower->form;
+    struct gathered *gathered = &walk->forms[form];
+    if (topic->relay->callbacks.send_to_many == NULL || !misses_newest_alone(place))
+        return false;
+    if (gathered->count == 0)
+        gathered->frame = message_frame(patch_message(topic, topic->seq), form, "patch",
+                                        topic->relay->epoch, topic->seq);
+    if (gathered->frame == NULL)
+        return false;
+    gathered->places[gathered->count++] = place;
+    if (gathered->count == GATHERED_MAX)
+        gathered_give(gathered);
+    return true;
+}
+
+static void place_visit(struct walk *walk, struct place *place)
+{
+    if (!place_can_take(place))
+        return;
+    bool gathered = place->seq == place->topic->seq || place_gather(walk, place);
+    if (gathered && !beat_is_due(place))
+        return;
+    walk_give(walk);
+    place_update(place);
+    place_beat(place);
+}
+
 static void topic_walk(struct topic *topic)
 {
+    struct walk walk;
+    walk.forms[FOLLOWER_WEBSOCKET].count = walk.forms[FOLLOWER_EVENTS].count = 0;
     size_t slice = topic->relay->slice == 0 ? SIZE_MAX : topic->relay->slice;
     sends_begin(topic->relay);
     for (; topic->visits_left > 0 && slice > 0; slice--) {
         struct place *place = topic->cursor;
         topic->cursor = place->after;
         topic->visits_left--;
-        place_update(place);
-        place_beat(place);
+        place_visit(&walk, place);
     }
+    walk_give(&walk);
     sends_end(topic->relay);
 }
 
@@ -384,7 +490,8 @@ static void topic_walk(struct topic *topic)
 static void topic_give(struct topic *topic)
 {
     topic->visits_left = topic->place_count;
-    topic_walk(topic);
+    if (!topic->patient || topic->relay->slice == 0)
+        topic_walk(topic);
 }
 
 /* ---- the relay ---- */
@@ -495,14 +602,34 @@ void relay_set_slice(struct relay *relay, size_t followers_max)
     relay->slice = followers_max;
 }
 
+/* The next patient topic with somebody left, behind the one that had the last turn. */
+static struct topic *patient_next(const struct relay *relay)
+{
+    struct topic *first = NULL, *topic = relay->topics;
+    for (bool behind = false; topic != NULL; topic = topic->next) {
+        bool waits = topic->patient && topic->visits_left > 0;
+        if (waits && behind)
+            return topic;
+        if (waits && first == NULL)
+            first = topic;
+        behind = behind || topic == relay->served;
+    }
+    return first;
+}
+
 bool relay_continue(struct relay *relay)
 {
     bool more = false;
     for (struct topic *topic = relay->topics; topic != NULL; topic = topic->next) {
+        if (topic->patient)
+            continue;
         topic_walk(topic);
         more = more || topic->visits_left > 0;
     }
-    return more;
+    relay->served = patient_next(relay);
+    if (relay->served != NULL)
+        topic_walk(relay->served);
+    return more || patient_next(relay) != NULL;
 }
 
 /* ---- followers ---- */
@@ -513,7 +640,7 @@ struct follower *follower_new(struct relay *relay, enum follower_form form, void
     if (follower == NULL)
         return NULL;
     follower->relay = relay;
-    follower->form = form;
+    follower->form = (unsigned char)form;
     follower->client = client;
     follower->beat_number = relay->beat_number;
     relay->follower_count++;

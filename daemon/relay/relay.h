@@ -42,6 +42,12 @@ struct relay_callbacks {
     void *context;
     /* False: the client could not take it now. `client` is what follower_new was given. */
     bool (*send)(void *context, void *client, struct frame *frame);
+    /* The same to many at once, each of them another; `taken` says it of each. Nothing of the relay
+     * may be called from within it. NULL: `send` is called for each. */
+    void (*send_to_many)(void *context, void *const clients[], size_t count, struct frame *frame,
+                         bool taken[]);
+    /* Whose followers can wait while others have theirs: relay_set_slice. NULL: nobody's. */
+    bool (*is_patient)(const char *topic);
 };
 
 /* `epoch`: the name of this life of the store, [A-Za-z0-9.]{1,64}; copied. Topics count their
@@ -78,8 +84,9 @@ void follower_caught_up(struct follower *follower);
 void relay_beat(struct relay *relay, bool (*meant)(const char *topic), const char *now);
 
 /* A hall full of followers shouldn't keep the loop from its other work: a publication or beat
- * hands out to at most `followers_max` followers of a topic at once, the rest wait for
- * relay_continue, to be called once a turn of the loop while it answers true (more is left).
+ * hands out to at most `followers_max` followers of a topic at once, and to none of a patient one;
+ * the rest wait for relay_continue, to be called once a turn of the loop while it answers true
+ * (more is left). In such a turn the patient topics come last, and one of them only, each in turn.
  * 0, as at the start: all in one pass. A version that comes meanwhile overtakes nobody: each
  * follower gets every version in order. */
 void relay_set_slice(struct relay *relay, size_t followers_max);

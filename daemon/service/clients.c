@@ -64,9 +64,9 @@ static bool follower_make(struct client *client)
     enum connection_kind kind = connection_kind(client->connection);
     if (kind == CONNECTION_TEXT)
         return true;
-    client->follower =
-        follower_new(client->service->relay,
-                     kind == CONNECTION_EVENTS ? FOLLOWER_EVENTS : FOLLOWER_WEBSOCKET, client);
+    client->follower = follower_new(
+        client->service->relay, kind == CONNECTION_EVENTS ? FOLLOWER_EVENTS : FOLLOWER_WEBSOCKET,
+        client->connection);
     return client->follower != NULL;
 }
 
@@ -98,7 +98,6 @@ void client_free(struct client *client)
     if (client == NULL)
         return;
     intake_forget(client->service, client);
-    outputs_forget(client->service, client);
     follower_free(client->follower);
     if (client->previous != NULL)
         client->previous->next = client->next;
@@ -229,16 +228,15 @@ void clients_read_from(struct service *service, const struct mat *from, struct m
             client->reads = to;
 }
 
-/* Screen, booth, table and gallery must notice silence within seconds; a follower needn't. */
-static bool is_working(const char *topic)
+bool topic_is_patient(const char *topic)
 {
     size_t size = strlen(topic);
-    return size < 7 || strcmp(topic + size - 7, "/follow") != 0;
+    return size >= 7 && strcmp(topic + size - 7, "/follow") == 0;
 }
 
-static bool is_followers(const char *topic)
+static bool is_working(const char *topic)
 {
-    return !is_working(topic);
+    return !topic_is_patient(topic);
 }
 
 void clients_beat(struct service *service)
@@ -247,5 +245,5 @@ void clients_beat(struct service *service)
     time_of_day_write(daytime_now(&service->daytime), now);
     relay_beat(service->relay, is_working, now);
     if (service->seconds % FOLLOWERS_BEAT_SECONDS == 0)
-        relay_beat(service->relay, is_followers, now);
+        relay_beat(service->relay, topic_is_patient, now);
 }

@@ -53,6 +53,9 @@ void client_send(struct client *client, json_t *message);
 void client_read_on(struct client *client);
 /* Whoever reads the lines of the one mat goes on with the other's, at the same place. */
 void clients_read_from(struct service *service, const struct mat *from, struct mat *to);
+/* Screen, booth, table and gallery have everything first, and must notice silence within seconds;
+ * who follows needn't. */
+bool topic_is_patient(const char *topic);
 /* A beat to every client: each second to those who work with it, else every 15 s. */
 void clients_beat(struct service *service);
 /* Ends those whose key has ended, and, as soon as keys are needed, those who had without one what

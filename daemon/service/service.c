@@ -17,7 +17,7 @@ enum {
     FIRST_SECONDS = 10,
     PING_SECONDS = 5,
     GIVE_UP_SECONDS = 15,
-    SLICE_FOLLOWERS = 512,
+    SLICE_FOLLOWERS = 256,
 };
 
 /* ---- from net ---- */
@@ -79,13 +79,28 @@ static void on_net_line(void *context, const char *line)
 static bool on_send(void *context, void *to, struct frame *frame)
 {
     struct service *service = context;
-    const struct client *client = to;
-    bool taken = connection_send(client->connection, frame);
+    bool taken = connection_send(to, frame);
     service->deliveries += taken ? 1 : 0;
     return taken;
 }
 
+static void on_send_to_many(void *context, void *const to[], size_t count, struct frame *frame,
+                            bool taken[])
+{
+    struct service *service = context;
+    connections_send(service->net, to, count, frame, taken);
+    for (size_t i = 0; i < count; i++)
+        service->deliveries += taken[i] ? 1 : 0;
+}
+
 /* ---- time ---- */
+
+static void on_handing_out(uv_idle_t *idle)
+{
+    struct service *service = idle->data;
+    if (!relay_continue(service->relay))
+        uv_idle_stop(idle);
+}
 
 static void on_second(uv_timer_t *timer)
 {
@@ -95,6 +110,7 @@ static void on_second(uv_timer_t *timer)
     intake_tell_failure(service);
     life_second(service);
     clients_beat(service);
+    uv_idle_start(&service->handing_out, on_handing_out);
     clients_recheck(service); /* keys end by time */
     clients_end_silent(service, FIRST_SECONDS);
     if (relay_state(service->relay, "gallery") != NULL)
@@ -136,13 +152,6 @@ static void set_passing(struct service *service)
                        next_ms > now_ms ? (uint64_t)(next_ms - now_ms) : 1, 0);
 }
 
-static void on_handing_out(uv_idle_t *idle)
-{
-    struct service *service = idle->data;
-    if (!relay_continue(service->relay))
-        uv_idle_stop(idle);
-}
-
 /* What has been told and may no longer be is told anew, up to the same moment, and nobody who comes
  * back is given what was sent before. */
 static bool retell(struct service *service)
@@ -150,7 +159,6 @@ static bool retell(struct service *service)
     if (!service->hall.stale)
         return true;
     relay_forget(service->relay, shows_is_public);
-    outputs_thaw(service);
     return hall_retell(&service->hall, &service->log, service->intake.committed_seq) &&
            hall_pass(&service->hall, service_real(service)) && views_retell(service);
 }
@@ -163,8 +171,7 @@ void service_publish(struct service *service)
         if (client->reads != NULL)
             client_read_on(client);
     archiving_look(service);
-    if (relay_continue(service->relay))
-        uv_idle_start(&service->handing_out, on_handing_out);
+    uv_idle_start(&service->handing_out, on_handing_out);
     set_passing(service);
 }
 
@@ -260,6 +267,7 @@ static bool listen_on(struct service *service)
         .first_seconds = FIRST_SECONDS,
         .ping_seconds = PING_SECONDS,
         .give_up_seconds = GIVE_UP_SECONDS,
+        .plain_sends = getenv("BOUTWIRE_PLAIN_SENDS") != NULL,
         .log = on_net_line,
         .log_context = service,
     };
@@ -284,7 +292,6 @@ static bool start_handles(struct service *service)
     uv_timer_init(&service->loop, &service->second);
     uv_timer_init(&service->loop, &service->passing);
     uv_idle_init(&service->loop, &service->handing_out);
-    outputs_start(service);
     service->second.data = service->passing.data = service->handing_out.data = service;
     return life_start(service) && uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
 }
@@ -296,7 +303,6 @@ static void close_handles(struct service *service)
     uv_close((uv_handle_t *)&service->passing, NULL);
     uv_close((uv_handle_t *)&service->handing_out, NULL);
     keys_close(service);
-    outputs_stop(service);
 }
 
 int service_port(const struct service *service, size_t i)
@@ -326,7 +332,10 @@ void service_stop(struct service *service, int code)
 /* All that was known is read, the lost clocks are keyed, and the first topics made. */
 static bool open_hall(struct service *service)
 {
-    const struct relay_callbacks callbacks = {.context = service, .send = on_send};
+    const struct relay_callbacks callbacks = {.context = service,
+                                              .send = on_send,
+                                              .send_to_many = on_send_to_many,
+                                              .is_patient = topic_is_patient};
     if (!intake_load(service))
         return false;
     if (service->log.count > 0)
@@ -338,7 +347,7 @@ static bool open_hall(struct service *service)
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
            service->options.store, service->log.count, service->log.bout_count);
     return hall_pass(&service->hall, service_real(service)) && retell(service) &&
-           views_advance(service) && outputs_open(service) && shows_publish(service);
+           views_advance(service) && shows_publish(service);
 }
 
 static void run(struct service *service)
@@ -399,11 +408,8 @@ int service_run(const struct service_options *options)
     if (service->relay != NULL)
         relay_free(service->relay);
     key_ring_close(&service->keys.ring);
-    outputs_free(service);
     views_free(service);
     hall_close(&service->hall);
-    draw_memory_close(&service->draws[0]);
-    draw_memory_close(&service->draws[1]);
     arena_close(&service->parsing);
     log_close(&service->log);
     int code = service->code;

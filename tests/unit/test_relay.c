@@ -506,6 +506,107 @@ Test(relay, slices_reach_everyone_in_order)
     relay_free(relay);
 }
 
+enum { BATCHES_MAX = 16 };
+static size_t batch_count, batches[BATCHES_MAX];
+
+/* How many of each third of the clients have had `wanted` messages. */
+static void count_reached(const struct client clients[], size_t count, size_t wanted,
+                          size_t reached[3])
+{
+    reached[0] = reached[1] = reached[2] = 0;
+    for (size_t i = 0; i < count; i++)
+        reached[i % 3] += clients[i].sent_count >= wanted;
+}
+
+static void take_many(void *context, void *const clients[], size_t count, struct frame *frame,
+                      bool taken[])
+{
+    for (size_t i = 0; i < count; i++)
+        taken[i] = take(context, clients[i], frame);
+    batches[batch_count++ % BATCHES_MAX] = count;
+}
+
+/* A bout's screen and two halls of followers. */
+static bool is_patient(const char *topic)
+{
+    return topic[0] == 'f';
+}
+
+Test(relay, those_who_are_one_behind_are_given_it_together)
+{
+    enum { CLIENTS = 10 };
+    struct relay_callbacks callbacks = {
+        .context = &callbacks_context, .send = take, .send_to_many = take_many};
+    struct relay *relay = relay_new(EPOCH, &callbacks);
+    struct client clients[CLIENTS];
+    publish_number(relay, "t", 1);
+    for (size_t i = 0; i < CLIENTS; i++) {
+        client_begin(&clients[i], relay, i < 6 ? FOLLOWER_WEBSOCKET : FOLLOWER_EVENTS);
+        follower_subscribe(clients[i].follower, "t", NULL, 0);
+    }
+    cr_expect(eq(sz, batch_count, 0), "snapshots go to each alone");
+    clients[3].full = clients[8].full = true;
+    publish_number(relay, "t", 2);
+    cr_expect(eq(sz, batch_count, 2), "a batch for each form");
+    cr_expect(eq(sz, batches[0], 6));
+    cr_expect(eq(sz, batches[1], 4));
+    publish_number(relay, "t", 3);
+    cr_expect(eq(sz, batches[2], 5), "without who couldn't take the last");
+    cr_expect(eq(sz, batches[3], 3));
+    for (size_t i = 0; i < CLIENTS; i++)
+        cr_expect(eq(sz, clients[i].sent_count, i == 3 || i == 8 ? 1 : 3), "client %zu", i);
+    clients[3].full = false;
+    follower_caught_up(clients[3].follower);
+    expect_sent(&clients[3], 1, SNAPSHOT(3, "{\"n\":3}"));
+    publish_number(relay, "t", 4);
+    cr_expect(eq(sz, batches[4], 6), "with it again");
+    expect_patch(&clients[3], 2, 3);
+    for (size_t i = 0; i < CLIENTS; i++)
+        client_end(&clients[i]);
+    relay_free(relay);
+}
+
+Test(relay, the_patient_have_theirs_after_the_others_and_in_turn)
+{
+    enum { CLIENTS = 30 };
+    static const char *const topics[] = {"out", "f1", "f2"};
+    struct relay_callbacks callbacks = {
+        .context = &callbacks_context, .send = take, .is_patient = is_patient};
+    struct relay *relay = relay_new(EPOCH, &callbacks);
+    struct client clients[CLIENTS];
+    relay_set_slice(relay, 4);
+    for (size_t topic = 0; topic < 3; topic++)
+        publish_number(relay, topics[topic], 1);
+    for (size_t i = 0; i < CLIENTS; i++) {
+        client_begin(&clients[i], relay, FOLLOWER_WEBSOCKET);
+        follower_subscribe(clients[i].follower, topics[i % 3], NULL, 0);
+    }
+    publish_number(relay, "f1", 2);
+    publish_number(relay, "f2", 2);
+    publish_number(relay, "out", 2);
+    size_t reached[3];
+    count_reached(clients, CLIENTS, 2, reached);
+    cr_expect(eq(sz, reached[0], 4));
+    cr_expect(eq(sz, reached[1] + reached[2], 0), "nobody of the patient while it is published");
+    relay_continue(relay);
+    count_reached(clients, CLIENTS, 2, reached);
+    cr_expect(eq(sz, reached[0], 8));
+    cr_expect(eq(sz, reached[1] + reached[2], 4), "one of their topics a turn");
+    relay_continue(relay);
+    count_reached(clients, CLIENTS, 2, reached);
+    cr_expect(eq(sz, reached[0], 10));
+    cr_expect(eq(sz, reached[1], 4));
+    cr_expect(eq(sz, reached[2], 4), "then the other's");
+    while (relay_continue(relay))
+        ;
+    count_reached(clients, CLIENTS, 2, reached);
+    for (size_t topic = 0; topic < 3; topic++)
+        cr_expect(eq(sz, reached[topic], 10));
+    for (size_t i = 0; i < CLIENTS; i++)
+        client_end(&clients[i]);
+    relay_free(relay);
+}
+
 /* ---- what may happen within `send` ---- */
 
 static void leave(struct client *client)
@@ -688,6 +789,8 @@ static void viewer_leave(struct viewer *viewer)
         viewer_forget(viewer, topic);
 }
 
+static bool others_may_leave; /* not from within a batch */
+
 static void viewer_take_state(struct viewer *viewer, json_t *message)
 {
     size_t topic = 0;
@@ -723,9 +826,16 @@ static bool viewer_take(void *context, void *client, struct frame *frame)
         viewer_take_state(viewer, message);
     json_decref(message);
     struct viewer *other = &hall[random_below(HALL)];
-    if (random_below(60) == 0 && other->follower != NULL)
+    if (others_may_leave && random_below(60) == 0 && other->follower != NULL)
         viewer_leave(other);
     return true;
+}
+
+static void viewers_take(void *context, void *const clients[], size_t count, struct frame *frame,
+                         bool taken[])
+{
+    for (size_t i = 0; i < count; i++)
+        taken[i] = viewer_take(context, clients[i], frame);
 }
 
 static void random_publication(void)
@@ -802,6 +912,11 @@ Test(relay, everyone_ends_with_the_newest_state)
     for (uint64_t seed = 1; seed <= 60; seed++) {
         random_state = seed * 0x9E3779B97F4A7C15u;
         struct relay_callbacks callbacks = {.send = viewer_take};
+        others_may_leave = seed % 3 != 0;
+        if (!others_may_leave)
+            callbacks.send_to_many = viewers_take;
+        if (seed % 5 == 0)
+            callbacks.is_patient = is_of_mat;
         hall_relay = relay_new(EPOCH, &callbacks);
         relay_set_slice(hall_relay, seed % 2 == 0 ? 0 : 1 + seed % 7);
         for (size_t topic = 0; topic < TOPICS; topic++)

@@ -179,13 +179,13 @@ static void do_echo(struct request *request)
     int size = snprintf(
         text, room,
         "method %s\npath %s\nq %s\ncontent-type %s\nlast-event-id %s\n"
-        "origin %s\nhost %s\nauthorization %s\naccept %s\naddress %s\nbody %zu\n\n",
+        "origin %s\nhost %s\nauthorization %s\naccept %s\nbody %zu\n\n",
         request_method(request), request_path(request), or_none(request_query(request, "q")),
         or_none(request_header(request, "content-type")),
         or_none(request_header(request, "last-event-id")),
         or_none(request_header(request, "origin")), or_none(request_header(request, "host")),
         or_none(request_header(request, "authorization")),
-        or_none(request_header(request, "accept")), request_address(request), body_size);
+        or_none(request_header(request, "accept")), body_size);
     assert(size > 0 && (size_t)size + body_size < room);
     memcpy(text + size, body, body_size);
     answer_text(request, 200, text, (size_t)size + body_size);
@@ -255,6 +255,21 @@ static void do_counts(struct request *request)
     request_answer(request, 200, "application/json", "X-Test: yes\r\n", text, (size_t)size);
 }
 
+/* To all of a kind together, as the daemon does it. */
+static void send_to_kind(enum connection_kind kind, struct frame *frame)
+{
+    enum { PEERS_MAX = 1024 };
+    void *connections[PEERS_MAX] = {NULL};
+    bool taken[PEERS_MAX];
+    size_t count = 0;
+    for (struct peer *peer = server.peers; peer != NULL; peer = peer->next)
+        if (connection_kind(peer->connection) == kind && count < PEERS_MAX)
+            connections[count++] = peer->connection;
+    connections_send(server.net, connections, count, frame, taken);
+    for (size_t i = 0; i < count; i++)
+        server.refused += taken[i] ? 0 : 1;
+}
+
 static void do_all(struct request *request)
 {
     size_t size;
@@ -263,11 +278,9 @@ static void do_all(struct request *request)
     snprintf(text, sizeof text, "data: %.*s\n\n", (int)size, body);
     struct frame *plain = frame_of(body, size);
     struct frame *event = frame_of(text, strlen(text));
-    for (struct peer *peer = server.peers; peer != NULL; peer = peer->next) {
-        bool events = connection_kind(peer->connection) == CONNECTION_EVENTS;
-        if (!connection_send(peer->connection, events ? event : plain))
-            server.refused++;
-    }
+    send_to_kind(CONNECTION_WEBSOCKET, plain);
+    send_to_kind(CONNECTION_EVENTS, event);
+    send_to_kind(CONNECTION_TEXT, plain);
     frame_release(plain);
     frame_release(event);
     answer_text(request, 200, "sent", 4);
@@ -356,34 +369,12 @@ static const char *word(int count, char **words, const char *name, const char *u
     return usual;
 }
 
-static struct front front_of(int count, char **words)
-{
-    struct front front = {.trusted_count = 0};
-    for (int i = 1; i + 1 < count; i += 2) {
-        if (strcmp(words[i], "--public-url") == 0)
-            assert(public_url_read(&front.public_url, words[i + 1]));
-        else if (strcmp(words[i], "--trusted-proxy") == 0)
-            assert(address_range_read(&front.trusted[front.trusted_count++], words[i + 1]));
-        else if (strcmp(words[i], "--allow-origin") == 0)
-            assert(origin_read(&front.allowed[front.allowed_count++], words[i + 1]));
-    }
-    return front;
-}
-
-static bool always_open(void *context)
-{
-    (void)context;
-    return true;
-}
-
 int main(int count, char **words)
 {
     struct listening listening = {.port = (int)number(count, words, "--port", 0)};
     snprintf(listening.host, sizeof listening.host, "%s",
              word(count, words, "--host", "127.0.0.1"));
-    const struct front front = front_of(count, words);
     struct net_options options = {
-        .front = &front,
         .listen = &listening,
         .listen_count = 1,
         .pages_folder = word(count, words, "--pages", NULL),
@@ -393,6 +384,7 @@ int main(int count, char **words)
         .first_seconds = (unsigned)number(count, words, "--first", 10),
         .ping_seconds = (unsigned)number(count, words, "--ping", 10),
         .give_up_seconds = (unsigned)number(count, words, "--give-up", 30),
+        .plain_sends = number(count, words, "--plain", 0) != 0,
     };
     struct net_callbacks callbacks = {
         .request = on_request,
@@ -401,7 +393,6 @@ int main(int count, char **words)
         .message = on_message,
         .closed = on_closed,
         .drained = on_drained,
-        .is_open = number(count, words, "--open", 0) != 0 ? always_open : NULL,
     };
     unsigned long files = number(count, words, "--files", 0);
     if (files > 0)

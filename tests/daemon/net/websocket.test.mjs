@@ -2,7 +2,7 @@
 // Codes by RFC 6455 7.4.1; what a handshake must hold by 4.2.1; fragments by 5.4.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { BINARY, CLOSE, CONTINUATION, PING, PONG, Raw, RawWebSocket, TEXT, handshake, startServer, until, within } from "./raw.mjs";
+import { BINARY, CLOSE, CONTINUATION, PING, PONG, Raw, RawWebSocket, TEXT, handshake, request, startServer, until, within } from "./raw.mjs";
 
 let server;
 let port;
@@ -246,6 +246,36 @@ test("one frame for many clients is the same for each", async () => {
   for (const socket of sockets) assert.equal((await socket.message()).text, text);
   for (const socket of sockets) socket.destroy();
 });
+
+for (const plain of [0, 1])
+  test(`one frame for many, ${plain ? "by one send each" : "in batches"}: who doesn't read gets it later, whole and in order`, async () => {
+    const own = await startServer({ plain, queue: 200000 });
+    const sockets = await Promise.all(Array.from({ length: 300 }, () => RawWebSocket.open(own.port)));
+    const deaf = sockets.slice(100, 104);
+    for (const socket of deaf) socket.raw.socket.pause();
+    deaf[0].send(PING, "in between");
+    const text = (number) => `${number} `.padEnd(10000, "x");
+    const told = async (socket) => {
+      let got;
+      do got = await socket.message(); while (got.opcode === PONG);
+      return got.text;
+    };
+    let sent = 0;
+    while ((await own.counts()).refused < deaf.length) {
+      const body = text(sent++);
+      await request(own.port, `POST /api/all HTTP/1.1\r\nContent-Length: ${body.length}`, body);
+      for (const socket of sockets) if (!deaf.includes(socket)) assert.equal(await told(socket), body);
+    }
+    for (const socket of deaf) {
+      socket.raw.socket.resume();
+      let had = 0;
+      for (let got = await told(socket); !got.startsWith("flooded"); got = await told(socket)) assert.equal(got, text(had++));
+      assert.ok(had > 10 && had <= sent, "all until it was too slow, and none of what came then");
+    }
+    for (const socket of sockets) socket.destroy();
+    const { code, errors } = await own.stop();
+    assert.equal(code, 0, errors);
+  });
 
 test("the peer's address", async () => {
   const socket = await RawWebSocket.open(port);

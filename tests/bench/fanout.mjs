@@ -1,0 +1,236 @@
+// Fan-out: one message to 1,000, 5,000 and 10,000 subscribers, from the daemon and from a bare server that does
+// one send() for each of them (fanout/floor.c), with the same clients (fanout/crowd.c), round by round in turn.
+// Prints medians and ratios; judges nothing. docs/speed.md says what the figures mean.
+// node tests/bench/fanout.mjs [--long] [--only ws|sse|screen|slow] [--rounds N] [--counts 1000,10000]
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { spawn } from "node:child_process";
+import { createInterface } from "node:readline";
+import { tmpdir } from "node:os";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { parseArgs } from "node:util";
+
+const root = join(dirname(fileURLToPath(import.meta.url)), "..", "..");
+const { values: options } = parseArgs({ options: {
+  long: { type: "boolean", default: false },
+  only: { type: "string", default: "" },
+  rounds: { type: "string" },
+  counts: { type: "string", default: "1000,5000,10000" },
+  boutwire: { type: "string", default: join(root, "build/boutwire") },
+} });
+const ROUNDS = Number(options.rounds ?? (options.long ? 101 : 21));
+const COUNTS = options.counts.split(",").map(Number);
+const MAT = "fan-out-of-a-full-hall"; // so that the patch of a clock has the size of a usual message
+const TOPIC = `mat/${MAT}/follow`;
+
+const quantile = (figures, part) => {
+  const sorted = [...figures].sort((a, b) => a - b);
+  return sorted[Math.min(sorted.length - 1, Math.floor(sorted.length * part))];
+};
+const median = (figures) => quantile(figures, 0.5);
+
+/** A program of ours, spoken to by lines. */
+class Program {
+  constructor(command, args) {
+    this.child = spawn(command, args, { stdio: ["pipe", "pipe", "inherit"] });
+    this.ended = new Promise((resolve) => this.child.once("exit", resolve));
+    this.lines = createInterface({ input: this.child.stdout })[Symbol.asyncIterator]();
+  }
+  async line() {
+    const { value, done } = await this.lines.next();
+    if (done) throw new Error(`${this.child.spawnfile} has ended`);
+    return value;
+  }
+  async ask(text) {
+    this.child.stdin.write(`${text}\n`);
+    return JSON.parse(await this.line());
+  }
+  async end() {
+    this.child.stdin.end();
+    this.child.kill();
+    await this.ended;
+  }
+}
+
+class Server extends Program {
+  async listening() {
+    this.port = Number(/:(\d+)\//.exec(await this.line())[1]);
+    return this;
+  }
+  /** What the process alone keeps in memory, bytes. */
+  memory() {
+    return 1024 * Number(/^RssAnon:\s+(\d+)/m.exec(readFileSync(`/proc/${this.child.pid}/status`, "utf8"))[1]);
+  }
+}
+
+const folder = mkdtempSync(join(tmpdir(), "boutwire-fanout-"));
+let stores = 0;
+const daemon = () => new Server(options.boutwire,
+  ["serve", "--listen", "127.0.0.1:0", "--store", join(folder, `${stores++}.sqlite`), "--log-level", "error"]).listening();
+const floor = () => new Server(join(root, "build/bench_floor"), []).listening();
+
+async function crowd(server, kind, count, topic, slow = 0) {
+  const before = server.memory();
+  const program = new Program(join(root, "build/bench_crowd"),
+    [kind, server.port, server.child.pid, count, topic, slow].map(String));
+  const { seconds } = JSON.parse(await program.line());
+  program.seconds = seconds;
+  program.memory = (server.memory() - before) / count;
+  return program;
+}
+
+/** Clock events, started and stopped in turn: each a patch of some 200 bytes for the followers. */
+class Events {
+  constructor(name) {
+    this.name = name;
+    this.count = 0;
+  }
+  call() {
+    return JSON.stringify({ id: `${this.name}-call`, type: "bout", bout: this.name, mat: MAT, call: true,
+      rules: "freestyle-2022", red: { name: "Benchmark Red" }, blue: { name: "Benchmark Blue" } });
+  }
+  next() {
+    const does = this.count++ % 2 === 0 ? "start" : "stop";
+    return JSON.stringify({ id: `${this.name}-${this.count}`, type: "clock", bout: this.name, do: does });
+  }
+}
+
+async function post(server, body) {
+  const answer = await fetch(`http://127.0.0.1:${server.port}/api/v1/events`,
+    { method: "POST", headers: { "content-type": "application/json" }, body });
+  if (!answer.ok) throw new Error(await answer.text());
+}
+
+const publish = (program, events) =>
+  program.ask(`round\tPOST /api/v1/events\tapplication/json\t${events.next()}`);
+/** The floor sends as many bytes as the daemon just did. */
+const publishBytes = (program, kind, bytes) => {
+  const head = kind === "sse" ? "event: patch\ndata: \n\n".length : 4;
+  return program.ask(`round\tPOST /message\ttext/plain\t${"x".repeat(bytes - head)}`);
+};
+
+async function withDaemon(work) {
+  const server = await daemon();
+  try {
+    const events = new Events("bench");
+    await post(server, events.call());
+    for (let i = 0; i < 6; i++) await post(server, events.next()); // the bout's first lines have been told
+    return await work(server, events);
+  } finally {
+    await server.end();
+  }
+}
+
+/** What one event costs the daemon beside its delivery: with one subscriber. */
+async function eventAlone(server, events, kind) {
+  const one = await crowd(server, kind, 1, TOPIC);
+  const spent = [];
+  for (let i = 0; i < 20; i++) spent.push((await publish(one, events)).cpu_ns);
+  await one.end();
+  return median(spent);
+}
+
+async function compare(kind, count) {
+  return withDaemon(async (ours, events) => {
+    const bare = await floor();
+    const alone_ns = await eventAlone(ours, events, kind);
+    const [theirs, followers] = [await crowd(bare, kind, count, "-"), await crowd(ours, kind, count, TOPIC)];
+    const figures = { daemon: [], floor: [] };
+    for (let i = -2; i < ROUNDS; i++) { // the first two warm up
+      const round = await publish(followers, events);
+      const same = await publishBytes(theirs, kind, round.bytes);
+      if (i < 0) continue;
+      figures.daemon.push(round);
+      figures.floor.push(same);
+    }
+    await followers.end();
+    await theirs.end();
+    await bare.end();
+    return { kind, count, alone_ns, memory: followers.memory, floorMemory: theirs.memory, ...figures };
+  });
+}
+
+function summary({ kind, count, alone_ns, memory, floorMemory, daemon, floor }) {
+  const of = (name, part) => [daemon, floor].map((rounds) => quantile(rounds.map((round) => round[name]), part));
+  const [cpu, bare] = of("cpu_ns", 0.5).map((ns) => ns / count);
+  const [last, bareLast] = of("last_ms", 0.5);
+  const [last99, bareLast99] = of("last_ms", 0.99);
+  return { kind, count, bytes: daemon[0].bytes, cpu, bare, alone: alone_ns / 1000, last, bareLast, last99, bareLast99,
+    memory, floorMemory };
+}
+
+function printComparison(rows) {
+  const table = [["subscribers", "bytes", "CPU ns a delivery", "floor", "ratio", "less the event", "last has it ms p50", "floor",
+    "ratio", "p99", "floor", "ratio", "bytes each", "floor"]];
+  for (const row of rows)
+    table.push([`${row.count} ${row.kind}`, row.bytes, row.cpu.toFixed(0), row.bare.toFixed(0), (row.cpu / row.bare).toFixed(2),
+      ((row.cpu - row.alone * 1000 / row.count) / row.bare).toFixed(2),
+      row.last.toFixed(1), row.bareLast.toFixed(1), (row.last / row.bareLast).toFixed(2),
+      row.last99.toFixed(1), row.bareLast99.toFixed(1), (row.last99 / row.bareLast99).toFixed(2),
+      row.memory.toFixed(0), row.floorMemory.toFixed(0)]);
+  print(table);
+}
+
+function print(table) {
+  const widths = table[0].map((_, i) => Math.max(...table.map((row) => String(row[i]).length)));
+  for (const row of table) console.log(row.map((cell, i) => String(cell)[i === 0 ? "padEnd" : "padStart"](widths[i])).join("  "));
+}
+
+/** A screen and a booth of the same mat, with nobody and with a hall full of followers. */
+async function screenBeside(count) {
+  return withDaemon(async (server, events) => {
+    const followers = count > 0 ? await crowd(server, "ws", count, TOPIC) : null;
+    const screen = new Program(join(root, "build/bench_screen"), [String(server.port), MAT]);
+    await screen.line();
+    const answers = [];
+    for (let i = 0; i < 5 * ROUNDS; i++) {
+      if (followers !== null) await followers.ask("quiet\t0.02");
+      answers.push(await screen.ask(events.next()));
+      if (followers !== null) await followers.ask("quiet\t0.1"); // they take what came
+    }
+    await screen.end();
+    if (followers !== null) await followers.end();
+    return { count, answers };
+  });
+}
+
+function printScreens(results) {
+  const table = [["ms from the event sent, p50 and p99", "screen", "", "booth", "", "answer", ""]];
+  for (const { count, answers } of results)
+    table.push([`beside ${count} followers`, ...["screen_ms", "booth_ms", "answer_ms"].flatMap((name) =>
+      [0.5, 0.99].map((part) => quantile(answers.map((answer) => answer[name]), part).toFixed(2)))]);
+  print(table);
+}
+
+/** The others' p99 while a tenth has stopped reading, and before. */
+async function slowTenth(count) {
+  return withDaemon(async (server, events) => {
+    const followers = await crowd(server, "ws", count, TOPIC, count / 10);
+    const round = async () => (await publish(followers, events)).p99_ms;
+    const before = [], after = [];
+    for (let i = 0; i < 2 * ROUNDS; i++) before.push(await round());
+    await followers.ask("slow");
+    const start = Date.now();
+    while (Date.now() - start < 9000) await round(); // what the kernel keeps for them fills up
+    while (Date.now() - start < 13500 && after.length < 2 * ROUNDS) after.push(await round()); // they are let go at 15 s
+    await followers.end();
+    return { count, before: median(before), after: median(after), rounds: [before.length, after.length] };
+  });
+}
+
+try {
+  const wants = (name) => options.only === "" || options.only === name;
+  const rows = [];
+  for (const kind of ["ws", "sse"].filter(wants))
+    for (const count of COUNTS) rows.push(summary(await compare(kind, count)));
+  if (rows.length > 0) printComparison(rows);
+  const most = Math.max(...COUNTS);
+  if (wants("screen")) printScreens([await screenBeside(0), await screenBeside(most)]);
+  if (wants("slow")) {
+    const { count, before, after, rounds } = await slowTenth(most);
+    console.log(`p99 of ${count} followers ${before.toFixed(1)} ms; of the others, while a tenth doesn't read, ` +
+      `${after.toFixed(1)} ms: ${(after / before).toFixed(2)} (${rounds.join(" and ")} rounds)`);
+  }
+} finally {
+  rmSync(folder, { recursive: true });
+}
