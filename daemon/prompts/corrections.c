@@ -3,6 +3,7 @@
  * comes down to the same question, whatever the chain of voids that led to it. */
 #include <string.h>
 #include "prompts/narration.h"
+#include "prompts/technique.h"
 #include "rules/standing.h"
 
 struct version { /* of one event, before or after the correction */
@@ -190,26 +191,27 @@ static void tell_points(struct narration *narration, const struct change *change
         narration_say(narration, LINE_NOT_CONFIRMED, NULL);
 }
 
-static bool had_hold(const struct narration *narration, const struct event *score)
+/* "The 2 for Brandt came from a low single on the lead leg." */
+static void tell_came_from(struct narration *narration, const struct event *score)
 {
-    return score->technique != NULL ||
-           (event_gives(score, MEMBER_ATTACK) && narration_read(narration, score->attack)->stands);
+    char noun[NOUN_SIZE];
+    narration_begin(narration, LINE_SCORE, about(score));
+    narration_say(narration, LINE_CAME_FROM,
+                  FILLS({"noun", .text = narration_noun(narration, score, noun)}));
+    narration_tell_hold(narration, score);
+    narration_say(narration, LINE_STOP, NULL);
 }
 
 static void tell_score_change(struct narration *narration, const struct change *change)
 {
     const struct event *was = &change->was.event, *is = &change->is.event;
-    char noun[NOUN_SIZE];
     if (points_differ(change)) {
         tell_points(narration, change);
     } else if (strcmp(was->action, is->action) != 0) {
         tell_anew(narration, change);
-    } else if (!had_hold(narration, was) && narration_has_hold(narration, is)) {
-        narration_begin(narration, LINE_SCORE, about(is));
-        narration_say(narration, LINE_CAME_FROM,
-                      FILLS({"noun", .text = narration_noun(narration, is, noun)}));
-        narration_tell_hold(narration, is);
-        narration_say(narration, LINE_STOP, NULL);
+    } else if (!narration_knows_hold(narration->fold, was) &&
+               narration_knows_hold(narration->fold, is)) {
+        tell_came_from(narration, is);
     }
 }
 
@@ -247,12 +249,34 @@ static void tell_attack_details(struct narration *narration, const struct event 
                          .text = is->stopped_by != NULL ? is->stopped_by : ""}));
 }
 
+/* The score that the attack came to, when its holds were not known before. */
+static const struct event *named_score(const struct narration *narration,
+                                       const struct change *change)
+{
+    const struct fold *fold = narration->fold;
+    const struct name_list *was = change->was.event.techniques;
+    for (unsigned i = 0; i < was->count; i++)
+        if (!technique_is_unnamed(was->names[i]))
+            return NULL;
+    for (size_t i = 0; i < fold->count; i++) {
+        const struct event *event = fold->events[i].event;
+        if (fold->events[i].stands && event->type == EVENT_SCORE &&
+            event_gives(event, MEMBER_ATTACK) && event->attack == change->target &&
+            event->side == change->is.event.side && narration_knows_hold(fold, event))
+            return event;
+    }
+    return NULL;
+}
+
 static void tell_attack_change(struct narration *narration, const struct change *change)
 {
     const struct event *was = &change->was.event, *is = &change->is.event;
     const struct read_event *read = narration_read(narration, change->target);
     bool told = was_told(narration, change->target, was);
-    if (same_attack(was, is)) {
+    const struct event *score = named_score(narration, change);
+    if (score != NULL) {
+        tell_came_from(narration, score);
+    } else if (same_attack(was, is)) {
         if (told || read->named_by_own)
             tell_attack_details(narration, was, is);
     } else if (told) {

@@ -22,8 +22,9 @@
     X(SAY_RED)                                                                                                                                                                                   \
     X(SAY_BLUE) /* cards: headlines have at most 6 words and 30 characters */                                                                                                                    \
     X(CARD_LOW_NEAR)                                                                                                                                                                             \
-    X(CARD_LOW_NEAR_LINE) X(CARD_FAR_HIGH) X(CARD_FAR_HIGH_LINE) X(CARD_FAR_HIGH_ONE) X(                                                                                                         \
-        CARD_LOW_FAR_STOPPED) X(CARD_LOW_FAR_COUNTERED) X(CARD_LOW_FAR_LINE) X(CARD_CHANGED) X(CARD_CHANGED_HIGHER)                                                                              \
+    X(CARD_LOW_NEAR_LINE)                                                                                                                                                                        \
+    X(CARD_FAR_HIGH) X(CARD_FAR_HIGH_LINE) X(CARD_FAR_HIGH_ONE) X(CARD_LOW_FAR_STOPPED) X(                                                                                                       \
+        CARD_LOW_FAR_COUNTERED) X(CARD_LOW_FAR_LINE) X(CARD_CHANGED) X(CARD_CHANGED_HIGHER)                                                                                                      \
         X(CARD_CHANGED_SETUP) X(CARD_OTHER_LEG) X(CARD_OTHER_LEG_LEAD) X(CARD_OTHER_LEG_TRAIL) X(                                                                                                \
             CARD_SAME_LEG) X(CARD_SAME_LEG_SPARE) X(CARD_SAME_LEG_LINE) X(CARD_SAME_LEG_TWICE)                                                                                                   \
             X(CARD_SAME_LEG_OFTEN) X(CARD_SECOND_EFFORT) X(CARD_SECOND_EFFORT_LINE) X(                                                                                                           \

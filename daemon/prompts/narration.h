@@ -52,7 +52,7 @@ bool narration_tells(const struct read_event *read);
 enum line_kind narration_kind(const struct event *event);
 void narration_tell(struct narration *narration, const struct read_event *read);
 /* " from a low single on the lead leg": what a score came from, where it is known. */
-bool narration_has_hold(const struct narration *narration, const struct event *score);
+bool narration_knows_hold(const struct fold *fold, const struct event *score);
 void narration_tell_hold(struct narration *narration, const struct event *score);
 
 /* Of lines.c. */

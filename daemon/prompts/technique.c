@@ -10,6 +10,11 @@ static bool is_one_of(const char *technique, const char *const *names)
     return false;
 }
 
+bool technique_is_unnamed(const char *technique)
+{
+    return strcmp(technique, "attack") == 0;
+}
+
 enum technique_family technique_family(const char *technique)
 {
     static const char *const leg[] = {

@@ -11,26 +11,35 @@ struct hold {
     enum leg leg;
 };
 
-static struct hold hold_of(const struct narration *narration, const struct event *score)
+static bool is_named(const char *technique)
 {
-    struct hold hold = {score->technique, score->technique, (enum leg)score->leg};
-    if (!event_gives(score, MEMBER_ATTACK) || !narration_read(narration, score->attack)->stands)
+    return technique != NULL && !technique_is_unnamed(technique);
+}
+
+static struct hold hold_of(const struct fold *fold, const struct event *score)
+{
+    const char *own = is_named(score->technique) ? score->technique : NULL;
+    struct hold hold = {own, own, (enum leg)score->leg};
+    if (!event_gives(score, MEMBER_ATTACK) || !fold->events[score->attack].stands)
         return hold;
-    const struct event *attack = narration_read(narration, score->attack)->event;
+    const struct event *attack = fold->events[score->attack].event;
     if (attack->side != score->side)
         return hold;
-    if (hold.first == NULL) {
-        hold.first = attack->techniques->names[0];
-        hold.last = attack->techniques->names[attack->techniques->count - 1];
+    for (unsigned i = 0; own == NULL && i < attack->techniques->count; i++) {
+        const char *name = attack->techniques->names[i];
+        if (!is_named(name))
+            continue;
+        hold.first = hold.first != NULL ? hold.first : name;
+        hold.last = name;
     }
     if (hold.leg == LEG_NONE)
         hold.leg = (enum leg)attack->leg;
     return hold;
 }
 
-bool narration_has_hold(const struct narration *narration, const struct event *score)
+bool narration_knows_hold(const struct fold *fold, const struct event *score)
 {
-    return hold_of(narration, score).first != NULL;
+    return hold_of(fold, score).first != NULL;
 }
 
 static void say_leg(struct narration *narration, enum leg leg)
@@ -61,7 +70,7 @@ static void say_hold(struct narration *narration, const struct hold *hold, enum 
 
 void narration_tell_hold(struct narration *narration, const struct event *score)
 {
-    struct hold hold = hold_of(narration, score);
+    struct hold hold = hold_of(narration->fold, score);
     say_hold(narration, &hold, LINE_CAME_WITH, LINE_CAME_CHANGED);
 }
 
@@ -136,7 +145,7 @@ static void say_points_to(struct narration *narration, const struct event *event
 static void tell_score(struct narration *narration, const struct read_event *read)
 {
     const struct event *event = read->event;
-    struct hold hold = hold_of(narration, event);
+    struct hold hold = hold_of(narration->fold, event);
     enum phrase phrase = action_phrase(narration, read, &hold);
     enum side side = (enum side)event->side;
     bool of_the_other = phrase == LINE_STEPS_OUT || phrase == LINE_INJURY_STOP;

@@ -102,6 +102,7 @@ static const struct bout *log_of(const struct hall *hall, const struct hall_bout
 
 static void bout_begin(struct hall *hall, struct hall_bout *bout)
 {
+    bout->teller = (struct teller){.begun = false};
     bout->next_ms = INT64_MAX;
     if (hall->live != NULL)
         delayed_bout_init(&bout->delayed, bout->bout, malloc, free);
@@ -266,18 +267,24 @@ static bool bout_place(struct hall *hall, struct hall_bout *bout)
 
 /* ---- events and time ---- */
 
+/* When time alone changes it, or ends the wait of a line. */
+static int64_t bout_next(const struct hall_bout *bout, const struct state *state)
+{
+    int64_t wait_ends_ms = teller_next(&bout->teller);
+    return wait_ends_ms < state->next_ms ? wait_ends_ms : state->next_ms;
+}
+
 /* What time alone has brought to the bout up to `now_ms`: a period's end, most often. */
 static bool bout_pass(struct hall *hall, struct hall_bout *bout, int64_t now_ms)
 {
     while (bout->next_ms <= now_ms) {
-        struct line lines[LINES_MAX];
+        struct line lines[TELLER_LINES_MAX];
         int64_t at_ms = bout->next_ms;
         struct state state = state_of(hall_public_fold(bout), at_ms);
-        size_t count = lines_at_time(hall->language, &bout->told, &state, lines);
+        size_t count = teller_pass(&bout->teller, hall->language, &state, at_ms, lines);
         if (!lines_add(hall, bout, lines, count, at_ms))
             return false;
-        bout->told = telling_of(&state);
-        bout->next_ms = state.next_ms;
+        bout->next_ms = bout_next(bout, &state);
         mat_look(hall, bout->mat, bout);
         hall->day_changed = true;
     }
@@ -343,7 +350,7 @@ static bool delayed_read(struct hall *hall, struct hall_bout *bout, const struct
 
 bool hall_read(struct hall *hall, const struct bout *log)
 {
-    struct line lines[LINES_MAX];
+    struct line lines[TELLER_LINES_MAX];
     struct hall_bout *bout = hall_bout(hall, log->id);
     if (bout == NULL && (bout = bout_add(hall, log)) == NULL)
         return false;
@@ -358,12 +365,10 @@ bool hall_read(struct hall *hall, const struct bout *log)
     if (!public_read(bout, place + 1))
         return false;
     struct state state = state_of(hall_public_fold(bout), at_ms);
-    size_t count =
-        lines_after(hall->language, place > 0 ? &bout->told : NULL, &state, place, lines);
+    size_t count = teller_read(&bout->teller, hall->language, &state, place, at_ms, lines);
     if (!lines_add(hall, bout, lines, count, at_ms))
         return false;
-    bout->told = telling_of(&state);
-    bout->next_ms = state.next_ms;
+    bout->next_ms = bout_next(bout, &state);
     mat_look(hall, bout->mat, bout);
     hall->day_changed = true;
     return true;

@@ -16,7 +16,7 @@
 #include <stdint.h>
 #include "access/delayed.h"
 #include "access/privacy.h"
-#include "prompts/lines.h"
+#include "prompts/teller.h"
 #include "rules/log.h"
 #include "stats/fold.h"
 #include "wire/view_json.h"
@@ -47,8 +47,8 @@ struct hall_bout {
     struct public_bout public; /* this and the two below: only where privacy.covers */
     struct fold public_fold;
     struct view_memory public_memory;
-    struct telling told; /* as the last line left it */
-    struct mat *mat;     /* NULL: it names none */
+    struct teller teller; /* the lines told of it, and what waits */
+    struct mat *mat;      /* NULL: it names none */
     struct view_memory memory;
     int64_t next_ms;       /* when it changes by itself; INT64_MAX: never */
     size_t archived_count; /* of its events, when it was last handed to the archive; 0: never */

@@ -211,7 +211,7 @@ test("a day with minors is not public until it is made so by name", async (t) =>
   assert.ok(!("bout" in out), "nor is anything on the screen");
   assert.match(daemon.errors, /level=warning .*public feed is off until --public-minors/);
   // Those who work go on.
-  const event = score("x", "blue", 4);
+  const event = score("x", "blue", 4, { technique: "arm_throw" });
   const at = await daemon.post(event);
   await line.state("mat/A/booth", ({ events }) => events[at]);
   assert.ok(!reading.text.includes("4"));
