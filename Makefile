@@ -14,7 +14,8 @@ LIBRARIES := -lwebsockets -luv -luring -ljansson -lsqlite3 -lcsv -lcrypto -licuu
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
-CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c) \
+CORE := $(sort $(wildcard daemon/rules/*.c daemon/stats/*.c daemon/draw/*.c daemon/prompts/*.c \
+	daemon/producing/*.c) \
 	$(filter-out %_file.c,$(wildcard daemon/access/*.c)))
 EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/archive/*.c daemon/net/*.c daemon/relay/*.c \
 	daemon/access/*_file.c daemon/exports/*.c daemon/service/*.c daemon/commands/*.c))

@@ -54,8 +54,12 @@ static bool has_minor(const struct day *day, const struct details *details)
     return standing_in(day, &details->sides[0]).minor || standing_in(day, &details->sides[1]).minor;
 }
 
-static bool name_is_withheld(const struct day *day, const struct person *person,
-                             bool group_of_minors)
+bool person_is_minor(const struct day *day, const struct person *person)
+{
+    return standing_in(day, person).minor;
+}
+
+bool name_is_withheld(const struct day *day, const struct person *person, bool group_of_minors)
 {
     struct standing standing = standing_in(day, person);
     return (group_of_minors || standing.minor) && !standing.consent;

@@ -24,6 +24,10 @@
 bool age_group_is_of_minors(const char *age_group); /* NULL: it isn't */
 bool athlete_is_minor(const struct athlete *athlete);
 
+/* Of somebody in an age group of minors (or in another one), by what the day says of them. */
+bool name_is_withheld(const struct day *day, const struct person *person, bool group_of_minors);
+bool person_is_minor(const struct day *day, const struct person *person);
+
 /* What is withheld of a bout, by its first `count` events and what the day says now. */
 struct privacy {
     bool covers;          /* something: else the bout's own log may be shown */

@@ -50,6 +50,7 @@ static const char demo_help[] = "usage: boutwire demo [--speed N] [--log FILE] [
 
 struct serving {
     struct settings settings;
+    const struct settings_given *given;
     const char *rules[32];
     size_t rules_count;
     bool demo;
@@ -157,6 +158,45 @@ static int on_listening(void *context, struct service *service)
     return serving->demo ? player_start(serving, service) : EXIT_FINE;
 }
 
+/* ---- SIGHUP: the settings are read again ---- */
+
+static void apply(const struct serving *serving, struct service *service)
+{
+    const struct settings *settings = &serving->settings;
+    service->report.level = settings->report_level;
+    service->report.form = settings->report_form;
+    service->options.public_minors = settings->public_minors || serving->demo;
+    service->options.drain_seconds = settings->drain_seconds;
+    service_publish(service);
+}
+
+/* All or nothing: with one mistake in the file, nothing changes. */
+static void on_reload(void *context, struct service *service)
+{
+    struct serving *serving = context;
+    struct settings now;
+    char reason[SETTINGS_REASON_SIZE];
+    size_t changed = 0;
+    if (!settings_read_again(&now, serving->given, serving->demo ? "demo" : "serve", reason)) {
+        report(&service->report, REPORT_ERROR, "the settings can't be read, nothing is changed",
+               "reason=\"%s\"", reason);
+        return;
+    }
+    if (serving->demo_folder[0] != '\0') /* the demo's own store isn't in the settings */
+        memcpy(now.store, serving->settings.store, sizeof now.store);
+    for (unsigned i = 0; i < SETTING_COUNT; i++) {
+        if (settings_same(&serving->settings, &now, (enum setting)i))
+            continue;
+        bool live = settings_take_live(&serving->settings, &now, (enum setting)i);
+        changed += live ? 1 : 0;
+        report(&service->report, live ? REPORT_INFO : REPORT_WARNING,
+               live ? "a setting has changed" : "a setting is changed by a restart only",
+               "setting=%s", setting_name((enum setting)i));
+    }
+    apply(serving, service);
+    report(&service->report, REPORT_INFO, "the settings are read again", "changed=%zu", changed);
+}
+
 static void on_stopping(void *context)
 {
     struct serving *serving = context;
@@ -235,6 +275,7 @@ static int run(struct serving *serving)
         .player_key = serving->demo ? serving->player_key : NULL,
         .listening = on_listening,
         .stopping = on_stopping,
+        .reload = on_reload,
         .context = serving,
     };
     code = service_run(&options);
@@ -293,8 +334,8 @@ static int serve(int argc, char **argv, bool demo)
         {NULL, 0, NULL, 0},
     };
     const char *name = demo ? "demo" : "serve";
-    struct serving serving = {.demo = demo, .speed = "1"};
     struct settings_given given = {.config = NULL};
+    struct serving serving = {.given = &given, .demo = demo, .speed = "1"};
     for (int option; (option = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
         if (option == 'h')
             return fputs(demo ? demo_help : serve_help, stdout), command_finish(EXIT_FINE);

@@ -1,8 +1,10 @@
 #include "commands/settings.h"
 #include <ctype.h>
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 #include <uv.h>
 #include "commands/command.h"
 
@@ -21,6 +23,14 @@ static const struct {
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
     [SETTING_DRAIN_SECONDS] = {"drain_seconds", "BOUTWIRE_DRAIN_SECONDS"},
 };
+
+/* Where the reading that is under way says what is wrong. */
+static FILE *complaints;
+
+const char *setting_name(enum setting setting)
+{
+    return known[setting].name;
+}
 
 bool settings_beside(char path[SETTING_SIZE], const char *relative)
 {
@@ -57,7 +67,7 @@ static bool take_list(struct settings *settings, const char *name, const char *t
     static const char between[] = ", \t";
     const char *from = text + strspn(text, between);
     if (*from == '\0')
-        fprintf(stderr, "%s: %s: at least one is wanted\n", place, name);
+        fprintf(complaints, "%s: %s: at least one is wanted\n", place, name);
     bool good = *from != '\0';
     while (good && *from != '\0') {
         char item[SETTING_SIZE];
@@ -73,14 +83,14 @@ static bool take_list(struct settings *settings, const char *name, const char *t
 static bool take_listen(struct settings *settings, const char *item, const char *place)
 {
     if (settings->listen_count == LISTENINGS_MAX) {
-        fprintf(stderr, "%s: listen: %d at most\n", place, LISTENINGS_MAX);
+        fprintf(complaints, "%s: listen: %d at most\n", place, LISTENINGS_MAX);
         return false;
     }
     if (listening_read(&settings->listen[settings->listen_count], item)) {
         settings->listen_count++;
         return true;
     }
-    fprintf(stderr, "%s: listen: %s is no HOST:PORT or tls:HOST:PORT\n", place, item);
+    fprintf(complaints, "%s: listen: %s is no HOST:PORT or tls:HOST:PORT\n", place, item);
     return false;
 }
 
@@ -89,7 +99,8 @@ static bool take_path(char path[SETTING_SIZE], const char *name, const char *tex
 {
     if (text[0] != '\0' && snprintf(path, SETTING_SIZE, "%s", text) < SETTING_SIZE)
         return true;
-    fprintf(stderr, "%s: %s: a path of 1 to %d bytes is wanted\n", place, name, SETTING_SIZE - 1);
+    fprintf(complaints, "%s: %s: a path of 1 to %d bytes is wanted\n", place, name,
+            SETTING_SIZE - 1);
     return false;
 }
 
@@ -98,7 +109,7 @@ static bool take_switch(bool *on, const char *name, const char *text, const char
     *on = strcmp(text, "yes") == 0;
     if (*on || strcmp(text, "no") == 0)
         return true;
-    fprintf(stderr, "%s: %s: %s is neither yes nor no\n", place, name, text);
+    fprintf(complaints, "%s: %s: %s is neither yes nor no\n", place, name, text);
     return false;
 }
 
@@ -110,7 +121,7 @@ static bool take_seconds(unsigned *seconds, const char *name, const char *text, 
         *seconds = (unsigned)number;
         return true;
     }
-    fprintf(stderr, "%s: %s: %s is no number of seconds from 0 to %d\n", place, name, text,
+    fprintf(complaints, "%s: %s: %s is no number of seconds from 0 to %d\n", place, name, text,
             DRAIN_SECONDS_MAX);
     return false;
 }
@@ -134,12 +145,13 @@ static bool take(struct source *source, enum setting setting, const char *text, 
     case SETTING_LOG_LEVEL:
         if (report_level_read(text, &settings->report_level))
             return true;
-        fprintf(stderr, "%s: log_level: %s is none of error, warning, info, debug\n", place, text);
+        fprintf(complaints, "%s: log_level: %s is none of error, warning, info, debug\n", place,
+                text);
         return false;
     case SETTING_LOG_FORMAT:
         if (report_form_read(text, &settings->report_form))
             return true;
-        fprintf(stderr, "%s: log_format: %s is neither logfmt nor json\n", place, text);
+        fprintf(complaints, "%s: log_format: %s is neither logfmt nor json\n", place, text);
         return false;
     case SETTING_PUBLIC_MINORS:
         return take_switch(&settings->public_minors, name, text, place);
@@ -179,10 +191,10 @@ static bool take_config_line(struct source *source, char *line, const char *plac
             if (strcmp(known[i].name, name) == 0)
                 return take(source, (enum setting)i, trimmed(equals + 1), place);
     }
-    fprintf(stderr, "%s: %s is no setting; these are:", place, name);
+    fprintf(complaints, "%s: %s is no setting; these are:", place, name);
     for (unsigned i = 0; i < SETTING_COUNT; i++)
-        fprintf(stderr, " %s", known[i].name);
-    fputs("\n", stderr);
+        fprintf(complaints, " %s", known[i].name);
+    fputs("\n", complaints);
     return false;
 }
 
@@ -222,7 +234,7 @@ static bool take_options(struct settings *settings, const struct settings_given 
     char place[64];
     snprintf(place, sizeof place, "boutwire %s", command);
     if (given->too_many)
-        fprintf(stderr, "%s: more than %d options\n", place, SETTINGS_GIVEN_MAX);
+        fprintf(complaints, "%s: more than %d options\n", place, SETTINGS_GIVEN_MAX);
     if (given->too_many)
         return false;
     for (size_t i = 0; i < given->count; i++)
@@ -248,10 +260,15 @@ bool settings_has(const struct settings_given *given, enum setting setting)
     return false;
 }
 
-bool settings_read(struct settings *settings, const struct settings_given *given,
-                   const char *command)
+static const char *config_path(const struct settings_given *given)
 {
-    const char *config = given->config != NULL ? given->config : getenv("BOUTWIRE_CONFIG");
+    return given->config != NULL ? given->config : getenv("BOUTWIRE_CONFIG");
+}
+
+static bool read_all(struct settings *settings, const struct settings_given *given,
+                     const char *command)
+{
+    const char *config = config_path(given);
     *settings = (struct settings){.listen = {{.host = "127.0.0.1", .port = 7600}},
                                   .listen_count = 1,
                                   .store = "boutwire.sqlite",
@@ -263,4 +280,89 @@ bool settings_read(struct settings *settings, const struct settings_given *given
     if (config != NULL && !take_config(settings, config))
         return false;
     return take_environment(settings) && take_options(settings, given, command);
+}
+
+bool settings_read(struct settings *settings, const struct settings_given *given,
+                   const char *command)
+{
+    complaints = stderr;
+    return read_all(settings, given, command);
+}
+
+bool settings_read_again(struct settings *settings, const struct settings_given *given,
+                         const char *command, char reason[SETTINGS_REASON_SIZE])
+{
+    const char *config = config_path(given);
+    if (config != NULL && access(config, R_OK) != 0) {
+        snprintf(reason, SETTINGS_REASON_SIZE, "%s: %s", config, strerror(errno));
+        return false;
+    }
+    reason[0] = '\0';
+    complaints = fmemopen(reason, SETTINGS_REASON_SIZE, "w");
+    if (complaints == NULL) {
+        snprintf(reason, SETTINGS_REASON_SIZE, "%s", strerror(errno));
+        return false;
+    }
+    bool good = read_all(settings, given, command);
+    fclose(complaints);
+    reason[SETTINGS_REASON_SIZE - 1] = '\0';
+    reason[strcspn(reason, "\n")] = '\0';
+    return good;
+}
+
+static bool same_listen(const struct settings *one, const struct settings *other)
+{
+    bool same = one->listen_count == other->listen_count;
+    for (size_t i = 0; i < one->listen_count && same; i++)
+        same = strcmp(one->listen[i].host, other->listen[i].host) == 0 &&
+               one->listen[i].port == other->listen[i].port &&
+               one->listen[i].tls == other->listen[i].tls;
+    return same;
+}
+
+bool settings_same(const struct settings *one, const struct settings *other, enum setting setting)
+{
+    switch (setting) {
+    case SETTING_LISTEN:
+        return same_listen(one, other);
+    case SETTING_STORE:
+        return strcmp(one->store, other->store) == 0;
+    case SETTING_ARCHIVE:
+        return strcmp(one->archive, other->archive) == 0;
+    case SETTING_PAGES:
+        return strcmp(one->pages, other->pages) == 0;
+    case SETTING_LOG_LEVEL:
+        return one->report_level == other->report_level;
+    case SETTING_LOG_FORMAT:
+        return one->report_form == other->report_form;
+    case SETTING_PUBLIC_MINORS:
+        return one->public_minors == other->public_minors;
+    case SETTING_PRIVATE:
+        return one->is_private == other->is_private;
+    case SETTING_PLAIN_TEXT_NETWORK:
+        return one->plain_text_network == other->plain_text_network;
+    case SETTING_DRAIN_SECONDS:
+        return one->drain_seconds == other->drain_seconds;
+    case SETTING_LANGUAGE:
+        return strcmp(one->language, other->language) == 0;
+    case SETTING_COUNT:
+        break;
+    }
+    return true;
+}
+
+bool settings_take_live(struct settings *settings, const struct settings *other,
+                        enum setting setting)
+{
+    if (setting == SETTING_LOG_LEVEL)
+        settings->report_level = other->report_level;
+    else if (setting == SETTING_LOG_FORMAT)
+        settings->report_form = other->report_form;
+    else if (setting == SETTING_PUBLIC_MINORS)
+        settings->public_minors = other->public_minors;
+    else if (setting == SETTING_DRAIN_SECONDS)
+        settings->drain_seconds = other->drain_seconds;
+    else
+        return false;
+    return true;
 }

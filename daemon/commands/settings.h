@@ -44,7 +44,7 @@ struct settings {
     size_t listen_count;
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     char language[SETTING_SIZE]; /* of cards and sentences: "en" */
-    char archive[SETTING_SIZE]; /* "": beside the store, see settings_archive */
+    char archive[SETTING_SIZE];  /* "": beside the store, see settings_archive */
     enum report_level report_level;
     enum report_form report_form;
     bool public_minors;      /* a day with minors is public: initials, team and side */
@@ -70,6 +70,15 @@ bool settings_has(const struct settings_given *given, enum setting setting);
 /* False: said on standard error, with the place. `command` is named there. */
 bool settings_read(struct settings *settings, const struct settings_given *given,
                    const char *command);
+/* The same while a daemon runs; what is wrong is one sentence. One reading at a time. */
+enum { SETTINGS_REASON_SIZE = 1024 };
+bool settings_read_again(struct settings *settings, const struct settings_given *given,
+                         const char *command, char reason[SETTINGS_REASON_SIZE]);
+const char *setting_name(enum setting setting); /* as in a config file: "log_level" */
+bool settings_same(const struct settings *one, const struct settings *other, enum setting setting);
+/* Takes that setting over from the other, if it may change while the daemon runs; else false. */
+bool settings_take_live(struct settings *settings, const struct settings *other,
+                        enum setting setting);
 /* Where the archive is: the one that was set, or beside the store. */
 enum { ARCHIVE_PATH_SIZE = SETTING_SIZE + 16 };
 void settings_archive(const struct settings *settings, char path[ARCHIVE_PATH_SIZE]);

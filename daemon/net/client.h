@@ -39,6 +39,7 @@ struct client {
     struct client *next, **link; /* the net's list */
     struct request *request;
     struct connection *connection;
+    char *forwarded; /* its address, as a trusted proxy says; NULL: the socket's peer is it */
     bool in_event, close_wanted;
 };
 
@@ -87,6 +88,17 @@ uint64_t net_now(const struct net *net); /* of the loop, milliseconds */
 void client_kill(struct client *client);
 /* The same from anywhere: within an event, lws is told to close when that returns. */
 void client_close(struct client *client);
+
+/* As text; valid until the next call. */
+const char *client_address(const struct client *client);
+
+struct refusal {
+    int status; /* 0: none */
+    const char *detail, *headers;
+};
+/* meeting.c. Notes whose the request is whose head has come, and says why it isn't taken: it was
+ * meant for another host, or, if it `acts`, sent by another site's page. */
+struct refusal client_meet(struct client *client, bool acts);
 
 /* request.c. What is returned to lws: 0 to go on, -1 to close. */
 int request_head(struct client *client, const char *path, size_t path_size, bool *body_follows);

@@ -10,7 +10,6 @@
 #include "net/client.h"
 #include <assert.h>
 #include <errno.h>
-#include <netdb.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -597,15 +596,7 @@ enum connection_kind connection_kind(const struct connection *connection)
 
 const char *connection_address(const struct connection *connection)
 {
-    struct net *net = connection->client->net;
-    struct sockaddr_storage peer;
-    socklen_t size = sizeof peer;
-    int socket = lws_get_socket_fd(connection->client->wsi);
-    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
-        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
-                    NI_NUMERICHOST) != 0)
-        snprintf(net->address, sizeof net->address, "unknown");
-    return net->address;
+    return client_address(connection->client);
 }
 
 void connection_set_context(struct connection *connection, void *context)

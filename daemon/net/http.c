@@ -48,12 +48,6 @@ bool content_length_read(const char *text, size_t *length)
     return true;
 }
 
-bool origin_is_host(const char *origin, const char *host)
-{
-    const char *after_scheme = strstr(origin, "://");
-    return after_scheme != NULL && *host != '\0' && strcasecmp(after_scheme + 3, host) == 0;
-}
-
 bool websocket_key_is_whole(const char *key)
 {
     static const char signs[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
@@ -102,6 +96,7 @@ const char *status_phrase(int status)
         {411, "Length Required"},
         {413, "Content Too Large"},
         {415, "Unsupported Media Type"},
+        {421, "Misdirected Request"},
         {422, "Unprocessable Content"},
         {426, "Upgrade Required"},
         {429, "Too Many Requests"},

@@ -1,6 +1,6 @@
 /* What HTTP's texts mean to us: which address takes which methods, what a Content-Length says,
- * whose page sent a request, which answer a status is called by.
- * Sources: RFC 9110 (methods, statuses, Content-Length), RFC 6454 and RFC 6455 (Origin, key).
+ * which answer a status is called by.
+ * Sources: RFC 9110 (methods, statuses, Content-Length), RFC 6455 (key).
  * Pure: no sockets, no allocation; keeps nothing that it is given. */
 #pragma once
 #include <stdbool.h>
@@ -27,10 +27,6 @@ const struct route *route_of(const char *path);
 
 /* Digits and nothing else, and a number that fits; false otherwise ("5,5", "-1", ""). */
 bool content_length_read(const char *text, size_t *length);
-
-/* Whether `origin` ("https://host:port") is a page of the host that `host` ("host:port") names.
- * "null" is nobody's. The scheme isn't compared: behind a proxy we can't know it. */
-bool origin_is_host(const char *origin, const char *host);
 
 /* Whether a Sec-WebSocket-Key is 16 bytes in base64 (RFC 6455 4.2.1; RFC 4648 4). */
 bool websocket_key_is_whole(const char *key);

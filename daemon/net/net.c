@@ -58,6 +58,8 @@ uint64_t net_now(const struct net *net)
 
 static void on_tick(uv_timer_t *tick);
 
+static const struct front nothing_in_front;
+
 /* --- clients --------------------------------------------------------------------------------- */
 
 static void client_link(struct net *net, struct client *client)
@@ -110,9 +112,25 @@ static void client_free(struct client *client)
     struct net *net = client->net;
     client_ended(client);
     client_unlink(client);
+    free(client->forwarded);
     free(client);
     if (net->stopping && net->clients == NULL)
         uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
+}
+
+const char *client_address(const struct client *client)
+{
+    struct net *net = client->net;
+    struct sockaddr_storage peer;
+    socklen_t size = sizeof peer;
+    if (client->forwarded != NULL)
+        return client->forwarded;
+    int socket = lws_get_socket_fd(client->wsi);
+    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
+        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
+                    NI_NUMERICHOST) != 0)
+        snprintf(net->address, sizeof net->address, "unknown");
+    return net->address;
 }
 
 static int option_set(int socket, int level, int name, int value)
@@ -522,6 +540,8 @@ int net_start(struct net **started, uv_loop_t *loop, const struct net_options *o
     net->loop = loop;
     net->options = *options;
     net->callbacks = *callbacks;
+    if (net->options.front == NULL)
+        net->options.front = &nothing_in_front;
     if (net->options.log == NULL)
         net->options.log = log_to_stderr;
     raise_open_files();

@@ -11,7 +11,8 @@
  *
  * Limits: a body or message larger than the options say is refused here (413, or close 1009);
  * a body without Content-Length is 411; handshake and request end after `first_seconds`. A POST
- * or WebSocket that another site's page asks for is 403: its Origin isn't the Host.
+ * or WebSocket that another site's page asks for is 403 (front.h). While nobody needs a key, what
+ * was meant for a host that isn't ours is 421.
  * Messages: text and valid UTF-8, else close 1003 and 1007; what RFC 6455 forbids, 1002 (reader.h).
  * A client too slow to take its frames: see connection_send. One that says nothing, or takes
  * nothing of what waits for it, for `give_up_seconds` is let go. */
@@ -20,6 +21,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <uv.h>
+#include "net/front.h"
 #include "net/listening.h"
 #include "wire/frame.h"
 
@@ -44,12 +46,15 @@ struct net_callbacks {
     void (*closed)(void *context, struct connection *connection);
     /* The queue is empty again after connection_send had answered false: send the newest state. */
     void (*drained)(void *context, struct connection *connection);
+    /* Whether everything is open to whoever gets here, without a key. NULL: it isn't. */
+    bool (*is_open)(void *context);
 };
 
 struct net_options {
     const struct listening *listen; /* 1 to LISTENINGS_MAX of them; net_port tells which port */
     size_t listen_count;
-    const char *pages_folder; /* served at "/" with the strict policy; NULL: none */
+    const char *pages_folder;  /* served at "/" with the strict policy; NULL: none */
+    const struct front *front; /* stays the caller's, and in place; NULL: nothing is in front */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
     bool plain_sends; /* one system call each, even where the kernel would take them together */
@@ -95,6 +100,8 @@ const char *request_query(const struct request *request, const char *name);
  * if-none-match, user-agent; of others nothing is known. */
 const char *request_header(const struct request *request, const char *header);
 const char *request_body(const struct request *request, size_t *size); /* terminated */
+/* The client's, as text: what a trusted proxy says, else the peer's. Valid until the next call. */
+const char *request_address(const struct request *request);
 void request_set_context(struct request *request, void *context);
 void *request_context(const struct request *request);
 
@@ -116,7 +123,7 @@ void connections_send(struct net *net, void *const connections[], size_t count, 
 /* Closes with an RFC 6455 code and a reason of at most 123 bytes (streams just end). */
 void connection_close(struct connection *connection, int code, const char *reason);
 enum connection_kind connection_kind(const struct connection *connection);
-/* Of the peer, as text; valid until the next call. */
+/* The client's, as text: what a trusted proxy says, else the peer's. Valid until the next call. */
 const char *connection_address(const struct connection *connection);
 void connection_set_context(struct connection *connection, void *context);
 void *connection_context(const struct connection *connection);

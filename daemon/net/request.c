@@ -247,9 +247,9 @@ static void page_answer(struct request *request, const struct page *page)
 
 /* Relative, so that it is right behind any proxy. Only a file's own name stands in it: anything
  * that isn't plain would need encoding, and such folders aren't ours. */
-static void page_redirect(struct request *request)
+static void page_redirect(struct request *request, const char *path)
 {
-    const char *name = strrchr(request->path, '/') + 1;
+    const char *name = strrchr(path, '/') + 1;
     if (strspn(name, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_") !=
         strlen(name)) {
         answer_problem(request, 404, "no such page", NULL);
@@ -267,6 +267,10 @@ static void page_request(struct request *request)
 {
     struct pages *pages = request->client->net->pages;
     struct page page;
+    if (request->path[0] == '\0') { /* all of it was the public path */
+        page_redirect(request, request->client->net->options.front->public_url.path);
+        return;
+    }
     switch (pages == NULL ? PAGE_ABSENT : pages_find(pages, request->path, &page)) {
     case PAGE_FOUND:
         page_answer(request, &page);
@@ -275,7 +279,7 @@ static void page_request(struct request *request)
         answer_problem(request, 404, "no such page", NULL);
         break;
     case PAGE_IS_FOLDER:
-        page_redirect(request);
+        page_redirect(request, request->path);
         break;
     case PAGE_UNREADABLE:
         answer_problem(request, 403, "this page can't be read", NULL);
@@ -317,14 +321,6 @@ static void request_hand_over(struct request *request)
     reading_stop(client);
 }
 
-/* Another site's page may not send what changes something, whosever browser it runs in. */
-static bool is_foreign(const struct request *request)
-{
-    const char *origin = request->headers[HEADER_ORIGIN];
-    const char *host = request->headers[HEADER_HOST];
-    return origin != NULL && (host == NULL || !origin_is_host(origin, host));
-}
-
 enum body_framing { BODY_NONE, BODY_LENGTH, BODY_UNKNOWN, BODY_BROKEN };
 
 static enum body_framing body_framing(struct request *request)
@@ -342,14 +338,15 @@ static enum body_framing body_framing(struct request *request)
 }
 
 /* What is wrong with the head is answered here; true then. */
-static bool head_refused(struct request *request, size_t path_size, enum body_framing framing)
+static bool head_refused(struct request *request, const struct refusal *front,
+                         enum body_framing framing)
 {
     char allow[64];
     snprintf(allow, sizeof allow, "Allow: %s\r\n", request->route->allow);
     if (request->client->net->stopping)
         answer_problem(request, 503, "the daemon is stopping", NULL);
-    else if (strlen(request->path) != path_size) /* lws cuts it there, as it does in a query */
-        answer_problem(request, 400, "; and & in a path must be percent-encoded", NULL);
+    else if (front->status != 0)
+        answer_problem(request, front->status, front->detail, front->headers);
     else if ((request->route->methods & request->method) == 0)
         answer_problem(request, 405, "this address doesn't take that method", allow);
     else if (framing == BODY_BROKEN)
@@ -361,8 +358,6 @@ static bool head_refused(struct request *request, size_t path_size, enum body_fr
         answer_problem(request, 400, "only a POST may have a body", NULL);
     else if (request->body_length > request->client->net->options.body_bytes_max)
         answer_problem(request, 413, "the body is larger than this address takes", NULL);
-    else if (request->method == METHOD_POST && is_foreign(request))
-        answer_problem(request, 403, "sent by another site's page", NULL);
     else
         return false;
     return true;
@@ -398,15 +393,25 @@ static bool body_expected(struct request *request)
     return true;
 }
 
+/* lws cuts a path at these two, as it does a query. */
+static struct refusal head_meet(struct client *client, const char *path, size_t path_size)
+{
+    if (strlen(path) != path_size)
+        return (struct refusal){400, "; and & in a path must be percent-encoded", NULL};
+    return client_meet(client, method_of(client->wsi) == METHOD_POST);
+}
+
 int request_head(struct client *client, const char *path, size_t path_size, bool *body_follows)
 {
-    struct request *request = request_new(client, path);
+    const struct front *front = client->net->options.front;
+    struct refusal refusal = head_meet(client, path, path_size);
+    struct request *request = request_new(client, public_path_strip(&front->public_url, path));
     if (request == NULL)
         return -1;
     client->request = request;
     enum body_framing framing = body_framing(request);
     *body_follows = lws_reads_body(request, framing);
-    if (head_refused(request, path_size, framing)) {
+    if (head_refused(request, &refusal, framing)) {
         lws_set_timeout(client->wsi, NO_PENDING_TIMEOUT, 0);
         if (!*body_follows)
             reading_stop(client);
@@ -530,6 +535,11 @@ const char *request_body(const struct request *request, size_t *size)
     return request->body == NULL ? "" : request->body;
 }
 
+const char *request_address(const struct request *request)
+{
+    return client_address(request->client);
+}
+
 void request_set_context(struct request *request, void *context)
 {
     request->context = context;
@@ -589,11 +599,6 @@ struct connection *request_stream(struct request *request, enum connection_kind 
 
 /* --- the way to a WebSocket ------------------------------------------------------------------ */
 
-struct upgrade_refusal {
-    int status;
-    const char *detail, *headers;
-};
-
 static bool header_is(struct lws *wsi, enum lws_token_indexes token, const char *wanted)
 {
     char text[32];
@@ -611,38 +616,38 @@ static bool is_handshake(struct lws *wsi)
 
 /* RFC 6455 4.2.1, in the order in which a client would want to hear of it. lws itself checks less,
  * and hangs up without an answer. */
-static struct upgrade_refusal upgrade_refusal(struct lws *wsi, const char *upgrade)
+static struct refusal upgrade_refusal(struct client *client, const char *upgrade)
 {
     static const char versions[] = "Sec-WebSocket-Version: 13\r\n";
-    char *path = NULL, origin[256], host[256], protocols[128];
+    struct lws *wsi = client->wsi;
+    char *path = NULL, protocols[128];
     int path_size, method = lws_http_get_uri_and_method(wsi, &path, &path_size);
     if (strcasecmp(upgrade, "websocket") != 0)
-        return (struct upgrade_refusal){400, "no upgrade but to a WebSocket", NULL};
-    if (method < 0 || strcmp(path, "/ws") != 0)
-        return (struct upgrade_refusal){404, "the WebSocket is at /ws", NULL};
+        return (struct refusal){400, "no upgrade but to a WebSocket", NULL};
+    if (method < 0 ||
+        strcmp(public_path_strip(&client->net->options.front->public_url, path), "/ws") != 0)
+        return (struct refusal){404, "the WebSocket is at /ws", NULL};
     if (method != LWSHUMETH_GET)
-        return (struct upgrade_refusal){405, "a WebSocket is asked for by GET", "Allow: GET\r\n"};
+        return (struct refusal){405, "a WebSocket is asked for by GET", "Allow: GET\r\n"};
     if (!is_handshake(wsi))
-        return (struct upgrade_refusal){400, "not a WebSocket handshake", NULL};
+        return (struct refusal){400, "not a WebSocket handshake", NULL};
     if (!header_is(wsi, WSI_TOKEN_VERSION, "13"))
-        return (struct upgrade_refusal){426, "WebSocket version 13 is spoken here", versions};
-    if (lws_hdr_total_length(wsi, WSI_TOKEN_ORIGIN) > 0 &&
-        (lws_hdr_copy(wsi, origin, sizeof origin, WSI_TOKEN_ORIGIN) <= 0 ||
-         lws_hdr_copy(wsi, host, sizeof host, WSI_TOKEN_HOST) <= 0 ||
-         !origin_is_host(origin, host)))
-        return (struct upgrade_refusal){403, "asked for by another site's page", NULL};
+        return (struct refusal){426, "WebSocket version 13 is spoken here", versions};
+    struct refusal refusal = client_meet(client, true);
+    if (refusal.status != 0)
+        return refusal;
     if (lws_hdr_total_length(wsi, WSI_TOKEN_PROTOCOL) > 0 &&
         (lws_hdr_copy(wsi, protocols, sizeof protocols, WSI_TOKEN_PROTOCOL) <= 0 ||
          !list_has(protocols, "boutwire.v1")))
-        return (struct upgrade_refusal){400, "the subprotocol is boutwire.v1", NULL};
-    return (struct upgrade_refusal){0, NULL, NULL};
+        return (struct refusal){400, "the subprotocol is boutwire.v1", NULL};
+    return refusal;
 }
 
 int upgrade_check(struct client *client, const char *upgrade)
 {
     if (client->request != NULL || client->connection != NULL || client->net->stopping)
         return -1;
-    struct upgrade_refusal refusal = upgrade_refusal(client->wsi, upgrade);
+    struct refusal refusal = upgrade_refusal(client, upgrade);
     if (refusal.status == 0)
         return 0;
     struct answer answer = {0};

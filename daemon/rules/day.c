@@ -170,6 +170,7 @@ static bool read_session(struct day *day, const struct value *document)
 
 bool day_read(struct day *day, const struct event *event)
 {
+    day->read_count++;
     if (event->type == EVENT_ENTRY)
         return read_entry(day, event->document);
     if (event->type == EVENT_SLOT)

@@ -55,6 +55,7 @@ struct day {
     size_t slot_count, slot_capacity;
     struct session **sessions; /* as above; few, so there is no table of them */
     size_t session_count, session_capacity;
+    uint64_t read_count; /* events so far: while it is the same, nothing here has changed */
 };
 
 void day_init(struct day *day, void *(*allocate)(size_t), void (*release)(void *));

@@ -98,6 +98,7 @@ void client_free(struct client *client)
     if (client == NULL)
         return;
     intake_forget(client->service, client);
+    outputs_forget(client->service, client);
     follower_free(client->follower);
     if (client->previous != NULL)
         client->previous->next = client->next;

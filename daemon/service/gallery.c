@@ -46,6 +46,19 @@ static json_t *connected_json(const struct client *client)
     return NULL;
 }
 
+/* The mats that there are, with the bout that each shows. */
+static json_t *mats_json(const struct hall *hall)
+{
+    json_t *mats = json_object();
+    bool complete = mats != NULL;
+    for (const struct mat *mat = hall->mats; mat != NULL && complete; mat = mat->next) {
+        json_t *object = json_object();
+        complete = json_add(mats, mat->name, object) &&
+                   json_add_text(object, "bout", mat->shown != NULL ? mat->shown->bout->id : NULL);
+    }
+    return json_whole(mats, complete);
+}
+
 bool gallery_publish(struct service *service)
 {
     static const char *const kinds[] = {
@@ -65,7 +78,9 @@ bool gallery_publish(struct service *service)
     for (enum shown_kind i = SHOWS_FOLLOW; i <= SHOWS_SCREEN && complete; i++)
         complete = json_add_integer(viewers, kinds[i], counts[i]);
     if (complete)
-        state = json_pack("{s:O, s:O}", "connected", connected, "viewers", viewers);
+        state = json_pack("{s:O, s:O, s:o, s:o, s:o}", "connected", connected, "viewers", viewers,
+                          "outputs", outputs_json(service), "delays", outputs_delays_json(service),
+                          "mats", mats_json(&service->hall));
     json_decref(connected);
     json_decref(viewers);
     bool done = state != NULL && relay_publish(service->relay, "gallery", state) == 0;

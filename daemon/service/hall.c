@@ -181,24 +181,35 @@ static bool public_read(struct hall_bout *bout, size_t count)
            (public_bout_read(&bout->public, count) && fold_read(&bout->public_fold, count));
 }
 
+struct concealed_text {
+    char *text;
+    size_t size;
+};
+
 static bool conceal_one(void *context, const struct secret_name *name)
 {
-    char *text = context, concealed[LINE_TEXT_SIZE];
-    if (conceal(concealed, sizeof concealed, text, name, 1))
-        memcpy(text, concealed, sizeof concealed);
+    struct concealed_text *of = context;
+    char concealed[LINE_TEXT_SIZE];
+    if (conceal(concealed, of->size, of->text, name, 1))
+        memcpy(of->text, concealed, of->size);
     return true;
+}
+
+void hall_conceal(const struct hall *hall, char *text, size_t size)
+{
+    struct concealed_text of = {text, size < LINE_TEXT_SIZE ? size : LINE_TEXT_SIZE};
+    const struct hall *live = hall->live != NULL ? hall->live : hall;
+    day_secret_names(&live->day, conceal_one, &of);
+    for (const struct hall_bout *bout = live->bouts; bout != NULL; bout = bout->next)
+        if (bout->privacy.covers)
+            bout_secret_names(&live->day, bout->bout, bout->fold.count, conceal_one, &of);
 }
 
 /* A note is told as somebody wrote it, but for the names that nobody may be told. */
 static void line_conceal(const struct hall *hall, struct line *line)
 {
-    if (line->kind != LINE_NOTE)
-        return;
-    const struct hall *live = hall->live != NULL ? hall->live : hall;
-    day_secret_names(&live->day, conceal_one, line->text);
-    for (const struct hall_bout *bout = live->bouts; bout != NULL; bout = bout->next)
-        if (bout->privacy.covers)
-            bout_secret_names(&live->day, bout->bout, bout->fold.count, conceal_one, line->text);
+    if (line->kind == LINE_NOTE)
+        hall_conceal(hall, line->text, sizeof line->text);
 }
 
 /* ---- lines ---- */

@@ -98,3 +98,5 @@ struct hall_bout *hall_bout(const struct hall *hall, const char *id);
 const struct fold *hall_public_fold(const struct hall_bout *bout);
 struct mat *hall_mat(struct hall *hall, const char *name);     /* NULL: not there */
 struct mat *hall_mat_add(struct hall *hall, const char *name); /* NULL without memory */
+/* Puts initials in the place of every name that the public isn't told, in what somebody wrote. */
+void hall_conceal(const struct hall *hall, char *text, size_t size);

@@ -204,6 +204,51 @@ static void take_clock(struct client *client, const json_t *clock, int64_t recei
     client_send(client, answer);
 }
 
+/* ---- producing ---- */
+
+static void output_answer(void *who, const struct outputs_answer *answer)
+{
+    struct client *client = who;
+    if (answer->done != NULL)
+        client_send(client, json_pack("{s:O}", "done", answer->done));
+    else
+        send_problem(client, &answer->problem, answer->detail, answer->pointer, answer->id);
+}
+
+/* `id` is the sender's own, to know the answer by. */
+static void produce(struct client *client, const char *name, const json_t *act, const char *id)
+{
+    const struct outputs_source source = {
+        .by = client->holder != NULL ? client->holder->name : "",
+        .id = id,
+        .answer = output_answer,
+        .who = client,
+    };
+    char *text = json_line(act);
+    client->privileged = true;
+    if (text != NULL)
+        outputs_take(client->service, &source, name, text, strlen(text));
+    else
+        send_problem(client, &problem_no_memory, NULL, NULL, id);
+    free(text);
+}
+
+static void take_output(struct client *client, const json_t *message)
+{
+    const char *name = json_string_value(json_object_get(message, "output"));
+    const char *id = json_string_value(json_object_get(message, "id"));
+    const json_t *act = json_object_get(message, "do");
+    struct grant grant = client_grant(client);
+    const struct problem *refusal = access_refusal(client->service, &grant, ACTION_PRODUCE, NULL);
+    if (refusal != NULL)
+        refuse(client, refusal, NULL, "/output", id);
+    else if (name == NULL || !json_is_object(act))
+        send_problem(client, &problem_message, "output: a name, and do: one action, are wanted",
+                     name == NULL ? "/output" : "/do", id);
+    else
+        produce(client, name, act, id);
+}
+
 /* ---- cutting off ---- */
 
 static void take_cut(struct client *client, const json_t *cut)
@@ -243,9 +288,12 @@ static void take_object(struct client *client, const json_t *message, int64_t re
         take_clock(client, part, received_ms);
     else if ((part = json_object_get(message, "cut")) != NULL)
         take_cut(client, part);
+    else if (json_object_get(message, "output") != NULL)
+        take_output(client, message);
     else
         send_problem(client, &problem_message,
-                     "hello, subscribe, unsubscribe, event, clock or cut is wanted", NULL, NULL);
+                     "hello, subscribe, unsubscribe, event, output, clock or cut is wanted", NULL,
+                     NULL);
 }
 
 void messages_take(struct client *client, const char *text, size_t size)

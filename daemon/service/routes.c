@@ -209,9 +209,39 @@ static void events_post(const struct asker *asker)
         intake_take(asker->service, &source, body, size, lines);
 }
 
+/* ---- POST /api/v1/outputs/NAME ---- */
+
+static void output_answer(void *who, const struct outputs_answer *answer)
+{
+    struct request *request = who;
+    if (answer->done != NULL)
+        answer_json(request, 200, object_type, json_incref(answer->done));
+    else
+        answer_json(request, answer->problem.status, "application/problem+json",
+                    problem_json(&answer->problem, answer->detail, answer->pointer, 0, NULL));
+}
+
+static void output_post(const struct asker *asker, const char *name)
+{
+    const struct outputs_source source = {
+        .by = asker->key != NULL ? asker->key->name : "",
+        .answer = output_answer,
+        .who = asker->request,
+    };
+    size_t size = 0;
+    const char *body = request_body(asker->request, &size);
+    if (!may(asker, ACTION_PRODUCE, NULL))
+        return;
+    if (!is_type(asker->request, object_type))
+        answer_problem(asker->request, &problem_media_type, "send one action as application/json");
+    else
+        outputs_take(asker->service, &source, name, body, size);
+}
+
 void routes_abandoned(struct service *service, struct request *request)
 {
     intake_forget(service, request);
+    outputs_forget(service, request);
 }
 
 /* ---- what can be read ---- */
@@ -573,6 +603,15 @@ static const char *after(const char *path, const char *prefix)
     return strncmp(path, prefix, size) == 0 && path[size] != '\0' ? path + size : NULL;
 }
 
+static void outputs_get(const struct asker *asker)
+{
+    if (!may(asker, ACTION_READ_GALLERY, NULL))
+        return;
+    answer_json(asker->request, 200, object_type,
+                json_pack("{s:o, s:o}", "outputs", outputs_json(asker->service), "delays",
+                          outputs_delays_json(asker->service)));
+}
+
 static void bouts_route(const struct asker *asker, const char *rest)
 {
     char id[80];
@@ -610,6 +649,8 @@ static void get_route(const struct asker *asker, const char *path)
         published_get(asker, PUBLISHED_RESULTS, NULL);
     else if (strcmp(path, "/api/v1/scores.csv") == 0)
         published_get(asker, PUBLISHED_SCORES, NULL);
+    else if (strcmp(path, "/api/v1/outputs") == 0)
+        outputs_get(asker);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
         topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)
@@ -627,13 +668,19 @@ void routes_request(struct service *service, struct request *request)
     const char *path = request_path(request);
     bool events = strcmp(path, "/api/v1/events") == 0;
     bool post = strcmp(request_method(request), "POST") == 0;
+    const char *output = after(path, "/api/v1/outputs/");
     struct asker asker = {.service = service, .request = request};
     if (!asker_read(&asker))
         return;
     if (events && post)
         events_post(&asker);
-    else if (events || post)
-        answer_problem(request, &problem_method, events ? "POST events here" : "GET is taken here");
+    else if (output != NULL && post)
+        output_post(&asker, output);
+    else if (events || output != NULL || post)
+        answer_problem(request, &problem_method,
+                       events           ? "POST events here"
+                       : output != NULL ? "POST actions here"
+                                        : "GET is taken here");
     else
         get_route(&asker, path);
 }

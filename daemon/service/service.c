@@ -159,6 +159,7 @@ static bool retell(struct service *service)
     if (!service->hall.stale)
         return true;
     relay_forget(service->relay, shows_is_public);
+    outputs_thaw(service);
     return hall_retell(&service->hall, &service->log, service->intake.committed_seq) &&
            hall_pass(&service->hall, service_real(service)) && views_retell(service);
 }
@@ -292,6 +293,7 @@ static bool start_handles(struct service *service)
     uv_timer_init(&service->loop, &service->second);
     uv_timer_init(&service->loop, &service->passing);
     uv_idle_init(&service->loop, &service->handing_out);
+    outputs_start(service);
     service->second.data = service->passing.data = service->handing_out.data = service;
     return life_start(service) && uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
 }
@@ -303,6 +305,7 @@ static void close_handles(struct service *service)
     uv_close((uv_handle_t *)&service->passing, NULL);
     uv_close((uv_handle_t *)&service->handing_out, NULL);
     keys_close(service);
+    outputs_stop(service);
 }
 
 int service_port(const struct service *service, size_t i)
@@ -347,7 +350,7 @@ static bool open_hall(struct service *service)
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
            service->options.store, service->log.count, service->log.bout_count);
     return hall_pass(&service->hall, service_real(service)) && retell(service) &&
-           views_advance(service) && shows_publish(service);
+           views_advance(service) && outputs_open(service) && shows_publish(service);
 }
 
 static void run(struct service *service)
@@ -408,8 +411,11 @@ int service_run(const struct service_options *options)
     if (service->relay != NULL)
         relay_free(service->relay);
     key_ring_close(&service->keys.ring);
+    outputs_free(service);
     views_free(service);
     hall_close(&service->hall);
+    draw_memory_close(&service->draws[0]);
+    draw_memory_close(&service->draws[1]);
     arena_close(&service->parsing);
     log_close(&service->log);
     int code = service->code;

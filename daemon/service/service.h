@@ -14,11 +14,13 @@
 #include "relay/relay.h"
 #include "rules/log.h"
 #include "service/archiving.h"
+#include "service/day_draw.h"
 #include "service/daytime.h"
 #include "service/hall.h"
 #include "service/intake.h"
 #include "service/keys.h"
 #include "service/life.h"
+#include "service/outputs.h"
 #include "service/report.h"
 #include "service/views.h"
 
@@ -67,8 +69,10 @@ struct service {
     struct relay *relay;
     struct hall hall;
     struct views views; /* halls of audiences with a delay */
+    struct draw_memory draws[2]; /* the booth's, the public's */
     bool public_is_off; /* a day with minors that nobody has made public */
     struct intake intake;
+    struct outputs outputs;
     uint64_t began_ns; /* to listen; by the monotonic clock */
     uint64_t deliveries;
     struct {

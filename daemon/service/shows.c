@@ -5,6 +5,7 @@
 #include "access/access.h"
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
+#include "service/day_draw.h"
 #include "service/gallery.h"
 #include "wire/prompts_json.h"
 #include "wire/state_json.h"
@@ -35,16 +36,6 @@ static json_t *lines_of(const struct mat *mat)
                                            mat->shown->fold.details->period_ms));
     }
     return json_whole(lines, complete);
-}
-
-/* The output `main` shows the first mat that had a bout. */
-static struct mat *mat_on_air(const struct hall *hall)
-{
-    struct mat *first = NULL;
-    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next)
-        if (mat->first_seq > 0 && (first == NULL || mat->first_seq < first->first_seq))
-            first = mat;
-    return first;
 }
 
 /* A part that isn't made is left out. */
@@ -237,30 +228,6 @@ static bool publish_mats(struct service *service)
     return done;
 }
 
-/* ---- the screen's ---- */
-
-static json_t *main_json(const struct service *service, const struct mat *mat, json_t *view)
-{
-    json_t *object = json_pack("{s:s, s:{s:b}}", "output", "main", "on_air", "line", 1);
-    return json_whole(object, object != NULL &&
-                                  json_add_text(object, "mat", mat != NULL ? mat->name : NULL) &&
-                                  add_part(object, "bout", view) && add_withheld(service, object));
-}
-
-static bool publish_main(struct service *service)
-{
-    struct source source = source_of(service, "out/main");
-    const struct mat *mat = mat_on_air(source.hall);
-    bool shown = mat != NULL && mat->shown != NULL && !service->public_is_off;
-    if (relay_state(service->relay, "out/main") != NULL && (mat == NULL || !mat->changed))
-        return true;
-    json_t *view = shown ? shown_json(mat->shown, &source) : NULL;
-    bool done =
-        (!shown || view != NULL) && publish(service, "out/main", main_json(service, mat, view));
-    json_decref(view);
-    return done;
-}
-
 /* ---- the day ---- */
 
 /* The day has no audience of its own: of each mat it shows what the mat's audience is shown, so
@@ -332,11 +299,34 @@ static json_t *results_of(struct service *service, bool public)
     return json_whole(results, complete);
 }
 
+/* The draw by what the audience is shown of its bouts. */
+static bool add_draw(json_t *object, struct service *service, bool public)
+{
+    size_t count = 0;
+    int64_t now_ms = daytime_now(&service->daytime);
+    for (const struct hall_bout *live = service->hall.bouts; live != NULL; live = live->next)
+        count++;
+    const struct hall_bout **bouts = malloc((count + 1) * sizeof *bouts);
+    if (bouts == NULL)
+        return false;
+    count = 0;
+    for (const struct hall_bout *live = service->hall.bouts; live != NULL; live = live->next) {
+        int64_t shown_ms = 0;
+        bouts[count] = bout_shown(service, live, public, &shown_ms);
+        count += bouts[count] != NULL ? 1 : 0;
+    }
+    const struct draw_source source = {hall_day(&service->hall), bouts, count, now_ms, public};
+    bool done = day_draw_add(object, &source, &service->draws[public ? 1 : 0]);
+    free(bouts);
+    return done;
+}
+
 static json_t *day_json(struct service *service, bool public)
 {
     json_t *object = json_object();
-    bool complete = json_add(object, "mats", mats_of(service, public)) &&
-                    json_add(object, "results", results_of(service, public));
+    bool complete = object != NULL && json_add(object, "mats", mats_of(service, public)) &&
+                    json_add(object, "results", results_of(service, public)) &&
+                    add_draw(object, service, public);
     return json_whole(object, complete);
 }
 
@@ -345,7 +335,7 @@ static bool covers_any(const struct hall *hall)
     for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
         if (bout->privacy.covers)
             return true;
-    return false;
+    return day_draw_covers(&hall->day);
 }
 
 /* The booth's where that is the same. */
@@ -399,9 +389,10 @@ static void look_for_minors(struct service *service)
     service->public_is_off = off;
     report(&service->report, REPORT_WARNING,
            off ? "minors wrestle: the public feed is off until --public-minors is given"
-               : "no minors wrestle: the public feed is on",
+               : "the public feed is on",
            "%s", "");
     relay_forget(service->relay, shows_is_public);
+    outputs_thaw(service);
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         mat->changed = true;
     views_change(service);
@@ -418,7 +409,7 @@ static void forget_changes(struct service *service)
 bool shows_publish(struct service *service)
 {
     look_for_minors(service);
-    bool done = publish_main(service); /* first: the screen must not wait for the others */
+    bool done = outputs_publish(service); /* first: the screen must not wait for the others */
     done = publish_mats(service) && done;
     if (day_has_changed(service))
         done = publish_day(service) && done;

@@ -14,7 +14,7 @@ static enum side by_holds(const struct tally *red, const struct tally *blue)
     return SIDE_NONE;
 }
 
-static enum side separated_by(enum criterion by, const struct tallies *tallies)
+enum side separated_by(enum criterion by, const struct tallies *tallies)
 {
     const struct tally *red = &tallies->sides[0], *blue = &tallies->sides[1];
     switch (by) {
@@ -29,6 +29,7 @@ static enum side separated_by(enum criterion by, const struct tallies *tallies)
     case BY_TECHNIQUE:
         return more(red->by_technique > 0, blue->by_technique > 0);
     case BY_POINTS:
+        return more(red->points, blue->points);
     case BY_NOTHING:
         break;
     }
@@ -59,15 +60,22 @@ static struct leader leader_by_clause(const struct tie_clause *clause,
     return (struct leader){SIDE_NONE, BY_NOTHING};
 }
 
-struct leader leader_of(const struct edition *edition, const struct tallies *tallies)
+const struct tie_clause *tie_clause_of(const struct edition *edition, const struct tallies *tallies)
 {
-    enum side ahead = more(tallies->sides[0].points, tallies->sides[1].points);
-    if (ahead != SIDE_NONE)
-        return (struct leader){ahead, BY_POINTS};
     for (size_t i = 0; i < edition->tie_count; i++)
         if (holds_here(&edition->ties[i], tallies))
-            return leader_by_clause(&edition->ties[i], tallies);
-    return (struct leader){SIDE_NONE, BY_NOTHING};
+            return &edition->ties[i];
+    return NULL;
+}
+
+struct leader leader_of(const struct edition *edition, const struct tallies *tallies)
+{
+    enum side ahead = separated_by(BY_POINTS, tallies);
+    if (ahead != SIDE_NONE)
+        return (struct leader){ahead, BY_POINTS};
+    const struct tie_clause *clause = tie_clause_of(edition, tallies);
+    return clause != NULL ? leader_by_clause(clause, tallies)
+                          : (struct leader){SIDE_NONE, BY_NOTHING};
 }
 
 struct tallies tallies_with(const struct tallies *tallies, enum side side, int value)

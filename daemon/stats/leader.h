@@ -26,6 +26,11 @@ struct leader {
 };
 
 struct leader leader_of(const struct edition *edition, const struct tallies *tallies);
+/* The clause that decides at a level score; NULL: none does. */
+const struct tie_clause *tie_clause_of(const struct edition *edition,
+                                       const struct tallies *tallies);
+/* Whom one criterion alone is for. */
+enum side separated_by(enum criterion by, const struct tallies *tallies);
 /* The tallies with one point by technique of that value more, the last one. */
 struct tallies tallies_with(const struct tallies *tallies, enum side side, int value);
 /* The margin of superiority is reached, by either side. */

@@ -50,7 +50,7 @@ static bool cautions_lose(const struct edition *edition, const struct tally *tal
     return tally->cautions >= edition->cautions_out;
 }
 
-static enum due due_of(const struct state *state, const struct tallies *tallies)
+enum due state_due(const struct state *state, const struct tallies *tallies)
 {
     const struct details *details = state->fold->details;
     if (tallies_superior(details->edition, tallies))
@@ -221,8 +221,8 @@ struct state state_of(const struct fold *fold, int64_t now_ms)
     take_tallies(&state);
     state.leader = leader_of(details->edition, &state.all);
     state.confirmed_leader = leader_of(details->edition, &state.confirmed);
-    state.due = due_of(&state, &state.all);
-    state.confirmed_due = due_of(&state, &state.confirmed);
+    state.due = state_due(&state, &state.all);
+    state.confirmed_due = state_due(&state, &state.confirmed);
     for (unsigned i = 0; i < 2 && state.due == DUE_CAUTIONS; i++)
         state.due_against[i] = cautions_lose(details->edition, &state.all.sides[i]);
     state.under_review =

@@ -64,3 +64,5 @@ struct state {
 
 /* The fold has read at least the bout's first event. */
 struct state state_of(const struct fold *fold, int64_t now_ms);
+/* Why the bout should end at this moment if its points and cautions were these. */
+enum due state_due(const struct state *state, const struct tallies *tallies);

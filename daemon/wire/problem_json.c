@@ -21,6 +21,13 @@ const struct problem problem_key_unknown = {"key-unknown", "no such key has been
 const struct problem problem_key_ended = {"key-ended", "this key has ended", 401};
 const struct problem problem_forbidden = {"forbidden", "this key may not do that", 403};
 
+const struct problem problem_output = {"output", "there is no such output", 404};
+const struct problem problem_outputs_full = {"outputs-full",
+                                             "there are as many outputs as there may be", 422};
+const struct problem problem_not_prepared = {"not-prepared",
+                                             "nothing, or something else, is prepared", 409};
+const struct problem problem_withheld = {"withheld", "there is nothing of it to show now", 409};
+
 static int status_of(enum refusal why)
 {
     if (why == REFUSED_NOT_JSON)

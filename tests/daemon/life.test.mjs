@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
 import { randomUUID } from "node:crypto";
-import { readFileSync, writeFileSync } from "node:fs";
+import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { call, score } from "../support/bouts.mjs";
@@ -293,4 +293,53 @@ test("a signal before it listens ends it in order", async (t) => {
   disk.disarm();
   assert.equal((await within(starting.ended, "the end")).code, 0, starting.errors);
   assert.equal(starting.out, "", "it never listened");
+});
+
+test("SIGHUP reads the settings again, and drops nobody", async (t) => {
+  const folder = temporaryFolder();
+  const config = join(folder, "day.conf");
+  const store = join(folder, "day.sqlite");
+  const write = (...lines) => writeFileSync(config, lines.join("\n"));
+  write("log_level = info", "drain_seconds = 600");
+  const ear = await earFor(t, join(folder, "notify"));
+  const env = { NOTIFY_SOCKET: ear.name };
+  const daemon = await daemonFor(t, { store, env, words: ["--config", config, "--private"] });
+  await daemon.post(call("a", { age_group: "u15" }));
+  const line = await Line.open(daemon, "mat/A/follow", "mat/A/table");
+  assert.equal(line.topics.get("mat/A/follow").state.withheld, "minors");
+  const reload = async (wanted) => {
+    const place = ear.heard.items.length;
+    const before = process.hrtime.bigint();
+    daemon.child.kill("SIGHUP");
+    const reloading = await ear.find("RELOADING", place);
+    const told_ns = BigInt(reloading.MONOTONIC_USEC) * 1000n; // sd_notify(3): CLOCK_MONOTONIC
+    assert.ok(told_ns >= before - 1000n && told_ns <= process.hrtime.bigint(), "when it began");
+    await ear.find("READY", reloading.place);
+    await until(() => wanted.test(daemon.errors), () => `${wanted} in ${daemon.errors}`);
+  };
+
+  write("log_level = debug", "drain_seconds = 1", "public_minors = yes", "store = other.sqlite");
+  await reload(/the settings are read again" changed=3\n/);
+  for (const setting of ["log_level", "drain_seconds", "public_minors"])
+    assert.match(daemon.errors, new RegExp(`level=info message="a setting has changed" setting=${setting}\n`));
+  assert.doesNotMatch(daemon.errors, /restart only" setting=store/, "the option is stronger");
+  await line.state("mat/A/follow", ({ withheld, bout }) => !withheld && bout);
+  await daemon.post(score("a", "red", 1));
+  await line.state("mat/A/table", ({ bout }) => bout.score.red === 1);
+
+  write("private = no", "language = de", "log_level = debug", "drain_seconds = 1");
+  await reload(/level=warning message="a setting is changed by a restart only" setting=language\n/);
+  await line.state("mat/A/follow", ({ withheld }) => withheld === "minors");
+
+  write("log_format = json", "public_minors = yes", "drain_seconds = soon");
+  await reload(/nothing is changed" reason="\S+day.conf:3: drain_seconds: soon is no number [^"]+"\n/);
+  assert.equal((await daemon.topic("mat/A/follow")).state.withheld, "minors", "nothing of it");
+  rmSync(config);
+  await reload(/nothing is changed" reason="\S+day.conf: No such file or directory"\n/);
+
+  write("log_format = json", "log_level = info", "drain_seconds = 1");
+  await reload(/^\{.*"message":"the settings are read again","changed":2\}$/m);
+  assert.equal((await line.clock()).t0_ms > 0, true, "the same line all the time");
+  assert.ok(daemon.errors.split("\n").every((said) => /^(at=|\{|$)/.test(said)), "nothing but log lines");
+  await line.close();
 });

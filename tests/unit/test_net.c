@@ -1,5 +1,5 @@
 /* The texts of HTTP that daemon/net decides by. Rows name their sources: RFC 9110 8.6
- * (Content-Length), RFC 6454 7 (Origin), RFC 9110 5.6.1 (lists). What has none is our own choice.
+ * (Content-Length), RFC 9110 5.6.1 (lists). What has none is our own choice.
  */
 #include <criterion/criterion.h>
 #include <criterion/new/assert.h>
@@ -65,31 +65,6 @@ Test(net, content_length_is_digits_and_nothing_else)
                   rows[i].text);
         cr_expect(eq(sz, length, rows[i].length), "\"%s\"", rows[i].text);
     }
-}
-
-Test(net, origin_is_a_page_of_the_same_host)
-{
-    static const struct {
-        const char *origin, *host;
-        bool same;
-    } rows[] = {
-        {"http://127.0.0.1:7600", "127.0.0.1:7600", true},
-        {"https://mat.example", "mat.example", true},
-        {"https://MAT.example", "mat.EXAMPLE", true},
-        {"http://[::1]:7600", "[::1]:7600", true},
-        {"http://127.0.0.1:7601", "127.0.0.1:7600", false},
-        {"http://127.0.0.1", "127.0.0.1:7600", false},
-        {"http://mat.example.elsewhere", "mat.example", false},
-        {"http://elsewhere/mat.example", "mat.example", false},
-        {"http://elsewhere?://mat.example", "mat.example", false},
-        {"null", "null", false}, /* 7.1: a page without an origin of its own */
-        {"", "", false},
-        {"http://", "", false},
-        {"mat.example", "mat.example", false},
-    };
-    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-        cr_expect(eq(int, origin_is_host(rows[i].origin, rows[i].host), rows[i].same), "%s at %s",
-                  rows[i].origin, rows[i].host);
 }
 
 Test(net, a_list_has_its_members_whole)

@@ -179,13 +179,13 @@ static void do_echo(struct request *request)
     int size = snprintf(
         text, room,
         "method %s\npath %s\nq %s\ncontent-type %s\nlast-event-id %s\n"
-        "origin %s\nhost %s\nauthorization %s\naccept %s\nbody %zu\n\n",
+        "origin %s\nhost %s\nauthorization %s\naccept %s\naddress %s\nbody %zu\n\n",
         request_method(request), request_path(request), or_none(request_query(request, "q")),
         or_none(request_header(request, "content-type")),
         or_none(request_header(request, "last-event-id")),
         or_none(request_header(request, "origin")), or_none(request_header(request, "host")),
         or_none(request_header(request, "authorization")),
-        or_none(request_header(request, "accept")), body_size);
+        or_none(request_header(request, "accept")), request_address(request), body_size);
     assert(size > 0 && (size_t)size + body_size < room);
     memcpy(text + size, body, body_size);
     answer_text(request, 200, text, (size_t)size + body_size);
@@ -369,12 +369,34 @@ static const char *word(int count, char **words, const char *name, const char *u
     return usual;
 }
 
+static struct front front_of(int count, char **words)
+{
+    struct front front = {.trusted_count = 0};
+    for (int i = 1; i + 1 < count; i += 2) {
+        if (strcmp(words[i], "--public-url") == 0)
+            assert(public_url_read(&front.public_url, words[i + 1]));
+        else if (strcmp(words[i], "--trusted-proxy") == 0)
+            assert(address_range_read(&front.trusted[front.trusted_count++], words[i + 1]));
+        else if (strcmp(words[i], "--allow-origin") == 0)
+            assert(origin_read(&front.allowed[front.allowed_count++], words[i + 1]));
+    }
+    return front;
+}
+
+static bool always_open(void *context)
+{
+    (void)context;
+    return true;
+}
+
 int main(int count, char **words)
 {
     struct listening listening = {.port = (int)number(count, words, "--port", 0)};
     snprintf(listening.host, sizeof listening.host, "%s",
              word(count, words, "--host", "127.0.0.1"));
+    const struct front front = front_of(count, words);
     struct net_options options = {
+        .front = &front,
         .listen = &listening,
         .listen_count = 1,
         .pages_folder = word(count, words, "--pages", NULL),
@@ -393,6 +415,7 @@ int main(int count, char **words)
         .message = on_message,
         .closed = on_closed,
         .drained = on_drained,
+        .is_open = number(count, words, "--open", 0) != 0 ? always_open : NULL,
     };
     unsigned long files = number(count, words, "--files", 0);
     if (files > 0)
