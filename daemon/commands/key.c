@@ -25,7 +25,8 @@ static const char help[] =
     "  --mat MAT        for this mat alone (table and booth)\n"
     "  --until TIME     it ends then, like 2027-05-08T20:00:00.000Z; else in 24 hours\n"
     "  --keep           it doesn't end by itself\n"
-    "  --url URL        how the daemon is reached, for the addresses that are printed\n"
+    "  --url URL        how the daemon is reached, for the addresses that are printed; else as\n"
+    "                   public_url or listen says, in --config or the environment\n"
     "  --store FILE     the log that the keys are for (boutwire.sqlite)\n"
     "  --listen HOST:PORT, --config FILE   as the daemon has them\n"
     "Exit codes: 0 done, 1 it can't be (there is no such key, or the name is taken), 2 wrong use, "
@@ -72,6 +73,13 @@ static void print_base(const struct keying *keying)
     const char *host = listening->host;
     if (keying->url != NULL) {
         printf("%s%s", keying->url, keying->url[strlen(keying->url) - 1] == '/' ? "" : "/");
+        return;
+    }
+    const struct public_url *public_url = &keying->settings.front.public_url;
+    if (public_url->origin.host[0] != '\0') {
+        char others[ORIGIN_HOST_SIZE + PUBLIC_PATH_SIZE + 32];
+        public_url_write(public_url, others, sizeof others);
+        printf("%s", others);
         return;
     }
     if ((strcmp(host, "0.0.0.0") == 0 || strcmp(host, "::") == 0) &&

@@ -29,6 +29,12 @@ static const char serve_help[] =
     "  --language LANGUAGE  of cards and sentences (en); there is de, too BOUTWIRE_LANGUAGE\n"
     "  --drain-seconds N    at the end, those who listen are let  BOUTWIRE_DRAIN_SECONDS\n"
     "                       go over so long at most (5)\n"
+    "  --public-url URL     how others find it, behind a proxy or tunnel, BOUTWIRE_PUBLIC_URL\n"
+    "                       with a path perhaps: https://hall.example/hall/\n"
+    "  --trusted-proxy ADDRESS[/BITS]  whose word on where a request  BOUTWIRE_TRUSTED_PROXY\n"
+    "                       came from counts. May be repeated\n"
+    "  --allow-origin ORIGIN  pages of another site that may act  BOUTWIRE_ALLOW_ORIGIN\n"
+    "                       here: https://score.example. May be repeated\n"
     "  --config FILE        lines of `name = value`, named as in the BOUTWIRE_CONFIG\n"
     "                       environment: log_level = info; # begins a comment\n"
     "  --rules FILE         know one more edition (may be repeated)\n"
@@ -80,6 +86,8 @@ static void print_addresses(const struct serving *serving, const struct service 
         {"follow/?mat=A", "the bout as text"},
         {"text/A", "the same for a terminal (curl -N)"},
     };
+    const struct public_url *public_url = &serving->settings.front.public_url;
+    char others[ORIGIN_HOST_SIZE + PUBLIC_PATH_SIZE + 32];
     for (size_t i = 0; i < sizeof pages / sizeof *pages; i++) {
         print_base(serving, 0, service_port(service, 0));
         printf("%-14s %s\n", pages[i][0], pages[i][1]);
@@ -87,6 +95,10 @@ static void print_addresses(const struct serving *serving, const struct service 
     for (size_t i = 1; i < serving->settings.listen_count; i++) {
         print_base(serving, i, service_port(service, i));
         printf("%-14s %s\n", "", "the same");
+    }
+    if (public_url->origin.host[0] != '\0') {
+        public_url_write(public_url, others, sizeof others);
+        printf("%s %s\n", others, "the same, for others");
     }
     fflush(stdout);
 }
@@ -263,6 +275,7 @@ static int run(struct serving *serving)
         .archive = archive,
         .listen = serving->settings.listen,
         .listen_count = serving->settings.listen_count,
+        .front = &serving->settings.front,
         .store = serving->settings.store,
         .pages_folder = serving->settings.pages,
         .report_level = serving->settings.report_level,
@@ -326,6 +339,9 @@ static int serve(int argc, char **argv, bool demo)
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
         {"language", required_argument, NULL, OPTION_SETTING + SETTING_LANGUAGE},
         {"drain-seconds", required_argument, NULL, OPTION_SETTING + SETTING_DRAIN_SECONDS},
+        {"public-url", required_argument, NULL, OPTION_SETTING + SETTING_PUBLIC_URL},
+        {"trusted-proxy", required_argument, NULL, OPTION_SETTING + SETTING_TRUSTED_PROXY},
+        {"allow-origin", required_argument, NULL, OPTION_SETTING + SETTING_ALLOW_ORIGIN},
         {"config", required_argument, NULL, 'c'},
         {"rules", required_argument, NULL, 'r'},
         {"speed", required_argument, NULL, 'x'},

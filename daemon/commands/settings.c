@@ -7,6 +7,7 @@
 #include <unistd.h>
 #include <uv.h>
 #include "commands/command.h"
+#include "net/http.h"
 
 static const struct {
     const char *name, *variable;
@@ -22,6 +23,9 @@ static const struct {
     [SETTING_LANGUAGE] = {"language", "BOUTWIRE_LANGUAGE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
     [SETTING_DRAIN_SECONDS] = {"drain_seconds", "BOUTWIRE_DRAIN_SECONDS"},
+    [SETTING_PUBLIC_URL] = {"public_url", "BOUTWIRE_PUBLIC_URL"},
+    [SETTING_TRUSTED_PROXY] = {"trusted_proxy", "BOUTWIRE_TRUSTED_PROXY"},
+    [SETTING_ALLOW_ORIGIN] = {"allow_origin", "BOUTWIRE_ALLOW_ORIGIN"},
 };
 
 /* Where the reading that is under way says what is wrong. */
@@ -94,6 +98,60 @@ static bool take_listen(struct settings *settings, const char *item, const char 
     return false;
 }
 
+static bool take_trusted_proxy(struct settings *settings, const char *item, const char *place)
+{
+    struct front *front = &settings->front;
+    if (front->trusted_count == TRUSTED_MAX) {
+        fprintf(complaints, "%s: trusted_proxy: %d at most\n", place, TRUSTED_MAX);
+        return false;
+    }
+    if (address_range_read(&front->trusted[front->trusted_count], item)) {
+        front->trusted_count++;
+        return true;
+    }
+    fprintf(complaints, "%s: trusted_proxy: %s is no ADDRESS or ADDRESS/BITS, like 192.0.2.0/24\n",
+            place, item);
+    return false;
+}
+
+static bool take_allow_origin(struct settings *settings, const char *item, const char *place)
+{
+    struct front *front = &settings->front;
+    if (front->allowed_count == ALLOWED_MAX) {
+        fprintf(complaints, "%s: allow_origin: %d at most\n", place, ALLOWED_MAX);
+        return false;
+    }
+    if (origin_read(&front->allowed[front->allowed_count], item)) {
+        front->allowed_count++;
+        return true;
+    }
+    fprintf(complaints, "%s: allow_origin: %s is no origin, like https://score.example:8443\n",
+            place, item);
+    return false;
+}
+
+/* Its path may be left standing by the proxy: then it must not look like an address of ours. */
+static bool take_public_url(struct settings *settings, const char *text, const char *place)
+{
+    struct public_url url;
+    if (!public_url_read(&url, text)) {
+        fprintf(complaints,
+                "%s: public_url: %s isn't like https://hall.example/ or "
+                "https://hall.example/hall/\n",
+                place, text);
+        return false;
+    }
+    char below[PUBLIC_PATH_SIZE + 1];
+    snprintf(below, sizeof below, "%s/", url.path);
+    if (route_of(url.path)->place != PLACE_PAGES || route_of(below)->place != PLACE_PAGES) {
+        fprintf(complaints, "%s: public_url: %s begins like an address of the daemon's own\n",
+                place, url.path);
+        return false;
+    }
+    settings->front.public_url = url;
+    return true;
+}
+
 static bool take_path(char path[SETTING_SIZE], const char *name, const char *text,
                       const char *place)
 {
@@ -161,6 +219,14 @@ static bool take(struct source *source, enum setting setting, const char *text, 
         return take_switch(&settings->plain_text_network, name, text, place);
     case SETTING_LANGUAGE:
         return take_path(settings->language, name, text, place);
+    case SETTING_PUBLIC_URL:
+        return take_public_url(settings, text, place);
+    case SETTING_TRUSTED_PROXY:
+        settings->front.trusted_count = renews ? 0 : settings->front.trusted_count;
+        return take_list(settings, name, text, place, take_trusted_proxy);
+    case SETTING_ALLOW_ORIGIN:
+        settings->front.allowed_count = renews ? 0 : settings->front.allowed_count;
+        return take_list(settings, name, text, place, take_allow_origin);
     case SETTING_DRAIN_SECONDS:
         return take_seconds(&settings->drain_seconds, name, text, place);
     case SETTING_COUNT:
@@ -320,6 +386,29 @@ static bool same_listen(const struct settings *one, const struct settings *other
     return same;
 }
 
+static bool same_public_url(const struct front *one, const struct front *other)
+{
+    return origin_same(&one->public_url.origin, &other->public_url.origin) &&
+           strcmp(one->public_url.path, other->public_url.path) == 0;
+}
+
+static bool same_trusted_proxy(const struct front *one, const struct front *other)
+{
+    for (size_t i = 0; i < one->trusted_count && i < other->trusted_count; i++)
+        if (one->trusted[i].bits != other->trusted[i].bits ||
+            !address_same(&one->trusted[i].first, &other->trusted[i].first))
+            return false;
+    return one->trusted_count == other->trusted_count;
+}
+
+static bool same_allow_origin(const struct front *one, const struct front *other)
+{
+    for (size_t i = 0; i < one->allowed_count && i < other->allowed_count; i++)
+        if (!origin_same(&one->allowed[i], &other->allowed[i]))
+            return false;
+    return one->allowed_count == other->allowed_count;
+}
+
 bool settings_same(const struct settings *one, const struct settings *other, enum setting setting)
 {
     switch (setting) {
@@ -345,6 +434,12 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
         return one->drain_seconds == other->drain_seconds;
     case SETTING_LANGUAGE:
         return strcmp(one->language, other->language) == 0;
+    case SETTING_PUBLIC_URL:
+        return same_public_url(&one->front, &other->front);
+    case SETTING_TRUSTED_PROXY:
+        return same_trusted_proxy(&one->front, &other->front);
+    case SETTING_ALLOW_ORIGIN:
+        return same_allow_origin(&one->front, &other->front);
     case SETTING_COUNT:
         break;
     }
@@ -362,7 +457,10 @@ bool settings_take_live(struct settings *settings, const struct settings *other,
         settings->public_minors = other->public_minors;
     else if (setting == SETTING_DRAIN_SECONDS)
         settings->drain_seconds = other->drain_seconds;
-    else
+    else if (setting == SETTING_ALLOW_ORIGIN) {
+        memcpy(settings->front.allowed, other->front.allowed, sizeof settings->front.allowed);
+        settings->front.allowed_count = other->front.allowed_count;
+    } else
         return false;
     return true;
 }

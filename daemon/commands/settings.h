@@ -11,13 +11,18 @@
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
  *   --language             BOUTWIRE_LANGUAGE            language = en
  *   --drain-seconds        BOUTWIRE_DRAIN_SECONDS       drain_seconds = 5
+ *   --public-url           BOUTWIRE_PUBLIC_URL          public_url = https://hall.example/hall/
+ *   --trusted-proxy        BOUTWIRE_TRUSTED_PROXY       trusted_proxy = 127.0.0.1
+ *   --allow-origin         BOUTWIRE_ALLOW_ORIGIN        allow_origin = https://score.example
  *   --config               BOUTWIRE_CONFIG
  * A config file has a `name = value` a line; # begins a comment.
- * `listen` is a list: several options, several lines, or several in one text with spaces or commas
- * between. What one source says of a list takes the place of all that a weaker one says of it. */
+ * `listen`, `trusted_proxy` and `allow_origin` are lists: several options, several lines, or
+ * several in one text with spaces or commas between. What one source says of a list takes the place
+ * of all that a weaker one says of it. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
+#include "net/front.h"
 #include "net/listening.h"
 #include "service/report.h"
 
@@ -36,12 +41,16 @@ enum setting {
     SETTING_PLAIN_TEXT_NETWORK,
     SETTING_DRAIN_SECONDS,
     SETTING_LANGUAGE,
+    SETTING_PUBLIC_URL,
+    SETTING_TRUSTED_PROXY,
+    SETTING_ALLOW_ORIGIN,
     SETTING_COUNT
 };
 
 struct settings {
     struct listening listen[LISTENINGS_MAX];
     size_t listen_count;
+    struct front front; /* what stands before it: public_url, trusted_proxy, allow_origin */
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     char language[SETTING_SIZE]; /* of cards and sentences: "en" */
     char archive[SETTING_SIZE];  /* "": beside the store, see settings_archive */

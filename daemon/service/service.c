@@ -74,6 +74,12 @@ static void on_net_line(void *context, const char *line)
     report(&service->report, REPORT_WARNING, "of the network", "reason=\"%s\"", line);
 }
 
+static bool on_is_open(void *context)
+{
+    const struct service *service = context;
+    return !service->keys.needed;
+}
+
 /* ---- from relay ---- */
 
 static bool on_send(void *context, void *to, struct frame *frame)
@@ -240,6 +246,18 @@ static void report_no_listening(const struct service *service, const struct list
            listening->host, listening->port, reason);
 }
 
+/* A proxy or tunnel brings others to a daemon that only listens to its own machine. */
+static const char *fronting_refusal(const struct front *front, bool keys)
+{
+    const struct origin *origin = &front->public_url.origin;
+    bool brings_others =
+        front->trusted_count > 0 || (origin->host[0] != '\0' && !host_is_local(origin));
+    return keys || !brings_others
+               ? NULL
+               : "others reach it through a proxy, and no key opens: make keys first, with "
+                 "`boutwire key add`";
+}
+
 /* Where others reach it, it listens only with keys, and in plain text only when told so by name. */
 static bool may_listen(struct service *service)
 {
@@ -253,7 +271,10 @@ static bool may_listen(struct service *service)
         report_no_listening(service, listening, refusal);
         return false;
     }
-    return true;
+    const char *refusal = fronting_refusal(options->front, keys_any_opens(service));
+    if (refusal != NULL)
+        report_no_listening(service, &options->listen[0], refusal);
+    return refusal == NULL;
 }
 
 static bool listen_on(struct service *service)
@@ -262,6 +283,7 @@ static bool listen_on(struct service *service)
         .listen = service->options.listen,
         .listen_count = service->options.listen_count,
         .pages_folder = service->options.pages_folder,
+        .front = service->options.front,
         .body_bytes_max = BODY_BYTES_MAX,
         .message_bytes_max = MESSAGE_BYTES_MAX,
         .queue_bytes_max = QUEUE_BYTES_MAX,
@@ -280,6 +302,7 @@ static bool listen_on(struct service *service)
         .message = on_message,
         .closed = on_closed,
         .drained = on_drained,
+        .is_open = on_is_open,
     };
     size_t failed = 0;
     int status = net_start(&service->net, &service->loop, &options, &callbacks, &failed);

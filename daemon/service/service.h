@@ -31,6 +31,7 @@ struct service;
 struct service_options {
     const struct listening *listen; /* `listen_count` of them; the caller's, for good */
     size_t listen_count;
+    const struct front *front; /* what stands before it; the caller's, for good */
     const char *store;
     const char *archive; /* NULL: none is kept */
     const char *pages_folder;
