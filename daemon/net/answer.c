@@ -9,13 +9,15 @@
 #include <sys/uio.h>
 #include <unistd.h>
 
-/* connect-src 'self' covers the WebSocket of the same host and port too (CSP Level 3). */
+/* No search engine keeps what is said here of people, who may be minors, or be hidden later.
+ * connect-src 'self' covers the WebSocket of the same host and port too (CSP Level 3). */
 static const char policy[] =
     "Content-Security-Policy: default-src 'none'; img-src 'self' data:; script-src 'self'; "
     "style-src 'self'; font-src 'self'; connect-src 'self'; frame-src 'self'; "
     "frame-ancestors 'self'; base-uri 'none'; form-action 'none'\r\n"
     "X-Content-Type-Options: nosniff\r\n"
-    "Referrer-Policy: no-referrer\r\n";
+    "Referrer-Policy: no-referrer\r\n"
+    "X-Robots-Tag: noindex, nofollow\r\n";
 
 static int head_print(char *to, size_t room, const struct answer_head *head)
 {

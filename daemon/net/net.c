@@ -375,6 +375,7 @@ static const struct lws_protocol_vhost_options always_headers[] = {
     {&always_headers[1], NULL, "content-security-policy:", "default-src 'none'"},
     {&always_headers[2], NULL, "x-content-type-options:", "nosniff"},
     {&always_headers[3], NULL, "referrer-policy:", "no-referrer"},
+    {&always_headers[4], NULL, "x-robots-tag:", "noindex, nofollow"},
     {NULL, NULL, "cache-control:", "no-store"},
 };
 

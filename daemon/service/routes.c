@@ -17,17 +17,14 @@ static const char lines_type[] = "application/x-ndjson";
 
 /* ---- answers ---- */
 
-/* No search engine keeps what is said here of people, who may be minors, or be hidden later. */
-static const char robots[] = "X-Robots-Tag: noindex, nofollow\r\n";
-
 static void answer_text(struct request *request, int status, const char *type, char *text)
 {
     static const char out_of_memory[] =
         "{\"status\":503,\"title\":\"the daemon is out of memory\"}";
     if (text != NULL)
-        request_answer(request, status, type, robots, text, strlen(text));
+        request_answer(request, status, type, NULL, text, strlen(text));
     else
-        request_answer(request, 503, "application/problem+json", robots, out_of_memory,
+        request_answer(request, 503, "application/problem+json", NULL, out_of_memory,
                        sizeof out_of_memory - 1);
     free(text);
 }
@@ -131,11 +128,9 @@ struct asker {
 static void answer_refusal(const struct asker *asker, const struct problem *problem,
                            const char *detail)
 {
-    static const char wanted[] = "WWW-Authenticate: Bearer realm=\"boutwire\"\r\n"
-                                 "X-Robots-Tag: noindex, nofollow\r\n";
+    static const char wanted[] = "WWW-Authenticate: Bearer realm=\"boutwire\"\r\n";
     static const char invalid[] =
-        "WWW-Authenticate: Bearer realm=\"boutwire\", error=\"invalid_token\"\r\n"
-        "X-Robots-Tag: noindex, nofollow\r\n";
+        "WWW-Authenticate: Bearer realm=\"boutwire\", error=\"invalid_token\"\r\n";
     json_t *json = problem_json(problem, detail, NULL, 0, NULL);
     char *text = problem->status == 401 && json != NULL ? json_line(json) : NULL;
     if (text == NULL) {
@@ -270,7 +265,7 @@ static void topic_get(const struct asker *asker, const char *topic)
     if (frame == NULL)
         answer_problem(asker->request, &problem_no_memory, NULL);
     else
-        request_answer(asker->request, 200, object_type, robots, frame->text, frame->size);
+        request_answer(asker->request, 200, object_type, NULL, frame->text, frame->size);
 }
 
 static const char *mat_of(const struct hall_bout *bout)
@@ -588,7 +583,7 @@ static void metrics_get(const struct asker *asker)
         return;
     char *text = metrics_text(asker->service, &size);
     if (text != NULL)
-        request_answer(asker->request, 200, OPENMETRICS_TYPE, robots, text, size);
+        request_answer(asker->request, 200, OPENMETRICS_TYPE, NULL, text, size);
     else
         answer_problem(asker->request, &problem_no_memory, NULL);
     free(text);

@@ -246,6 +246,6 @@ test("nothing that is answered may be kept by a search engine", async (t) => {
   const daemon = await daemonFor(t);
   await daemon.post(call("x"));
   const topic = "/api/v1/topics/mat/A/follow";
-  for (const path of [topic, "/api/v1/bouts/x", "/text/A?since=0", "/api/v1/none"])
+  for (const path of [topic, "/api/v1/bouts/x", "/text/A?since=0", "/api/v1/none", "/", "/healthz"])
     assert.match((await daemon.ask(path)).headers["x-robots-tag"], /noindex/, path);
 });

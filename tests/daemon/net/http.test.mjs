@@ -121,6 +121,7 @@ test("every answer has the policy's headers", async () => {
     assert.equal(headers["x-content-type-options"], "nosniff", text);
     assert.equal(headers["referrer-policy"], "no-referrer", text);
     assert.equal(headers["cache-control"], "no-store", text);
+    assert.equal(headers["x-robots-tag"], "noindex, nofollow", text);
   }
   assert.equal((await request(port, "GET /api/counts HTTP/1.1")).headers["x-test"], "yes");
 });

@@ -30,6 +30,7 @@ test("an event stream: its head, Last-Event-ID, and what is sent to everyone", a
   assert.equal(head.headers["content-type"], "text/event-stream");
   assert.equal(head.headers["cache-control"], "no-store");
   assert.equal(head.headers["x-accel-buffering"], "no");
+  assert.equal(head.headers["x-robots-tag"], "noindex, nofollow");
   assert.equal(head.headers["content-length"], undefined);
   assert.match(head.headers["content-security-policy"], /^default-src 'none'/);
   await raw.text("data: hello e1-41\n\n");
@@ -41,6 +42,7 @@ test("an event stream: its head, Last-Event-ID, and what is sent to everyone", a
 test("a stream of text", async () => {
   const { raw, head } = await open("/text/A");
   assert.equal(head.headers["content-type"], "text/plain; charset=utf-8");
+  assert.equal(head.headers["x-robots-tag"], "noindex, nofollow");
   await raw.text("hello -\n");
   await post("/api/all", "a line\n");
   assert.equal(await raw.text("\n"), "a line\n");
