@@ -10,7 +10,7 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Ws
 	-Wimplicit-fallthrough=5 -Werror
 HARDENING := -D_FORTIFY_SOURCE=2 -fstack-protector-strong -fPIE
 LINKING := -pie -Wl,-z,relro,-z,now
-LIBRARIES := -lwebsockets -luv -luring -ljansson -lsqlite3 -lcsv -lcrypto -licuuc -licui18n -lxml2 -lm
+LIBRARIES := -lwebsockets -luv -luring -ljansson -lsqlite3 -lcsv -lssl -lcrypto -licuuc -licui18n -lxml2 -lm
 VERSION := 0.1.0
 
 # The core is pure: strict C17, where POSIX is not even declared. The edge sees our libraries.
@@ -160,7 +160,7 @@ $(BUILD)/unit: $(call objects,$(UNIT) $(EDGE)) $(BUILD)/editions.o $(BUILD)/lang
 
 # What the tests of daemon/net speak to: a server on it alone.
 $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/net/*.c) daemon/wire/frame.c)
-	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv -luring
+	$(CC) $(CFLAGS) $^ -o $@ -lwebsockets -luv -luring -lssl -lcrypto
 
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)

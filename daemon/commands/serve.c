@@ -17,6 +17,8 @@ static const char serve_help[] =
     "Takes events over HTTP and WebSocket, keeps the log, serves pages and feeds until stopped.\n"
     "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any);     BOUTWIRE_LISTEN\n"
     "                       tls:HOST:PORT with TLS. May be repeated\n"
+    "  --certificate FILE   for TLS: PEM, and the chain after it     BOUTWIRE_CERTIFICATE\n"
+    "  --private-key FILE   for TLS: PEM, its private key            BOUTWIRE_PRIVATE_KEY\n"
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
     "  --archive FILE       what all bouts say (STORE.archive)       BOUTWIRE_ARCHIVE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
@@ -256,6 +258,11 @@ static int language_take(struct language *language, struct edition_files *files,
     return EXIT_UNUSABLE;
 }
 
+static const char *path_or_none(const char *path)
+{
+    return path[0] != '\0' ? path : NULL;
+}
+
 static int run(struct serving *serving)
 {
     struct edition_files files;
@@ -275,6 +282,8 @@ static int run(struct serving *serving)
         .archive = archive,
         .listen = serving->settings.listen,
         .listen_count = serving->settings.listen_count,
+        .certificate_file = path_or_none(serving->settings.certificate),
+        .private_key_file = path_or_none(serving->settings.private_key),
         .front = &serving->settings.front,
         .store = serving->settings.store,
         .pages_folder = serving->settings.pages,
@@ -329,6 +338,8 @@ static int serve(int argc, char **argv, bool demo)
 {
     static const struct option options[] = {
         {"listen", required_argument, NULL, OPTION_SETTING + SETTING_LISTEN},
+        {"certificate", required_argument, NULL, OPTION_SETTING + SETTING_CERTIFICATE},
+        {"private-key", required_argument, NULL, OPTION_SETTING + SETTING_PRIVATE_KEY},
         {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},
         {"archive", required_argument, NULL, OPTION_SETTING + SETTING_ARCHIVE},
         {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},

@@ -13,6 +13,8 @@ static const struct {
     const char *name, *variable;
 } known[SETTING_COUNT] = {
     [SETTING_LISTEN] = {"listen", "BOUTWIRE_LISTEN"},
+    [SETTING_CERTIFICATE] = {"certificate", "BOUTWIRE_CERTIFICATE"},
+    [SETTING_PRIVATE_KEY] = {"private_key", "BOUTWIRE_PRIVATE_KEY"},
     [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
     [SETTING_ARCHIVE] = {"archive", "BOUTWIRE_ARCHIVE"},
     [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
@@ -194,6 +196,10 @@ static bool take(struct source *source, enum setting setting, const char *text, 
     case SETTING_LISTEN:
         settings->listen_count = renews ? 0 : settings->listen_count;
         return take_list(settings, name, text, place, take_listen);
+    case SETTING_CERTIFICATE:
+        return take_path(settings->certificate, name, text, place);
+    case SETTING_PRIVATE_KEY:
+        return take_path(settings->private_key, name, text, place);
     case SETTING_STORE:
         return take_path(settings->store, name, text, place);
     case SETTING_ARCHIVE:
@@ -414,6 +420,10 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
     switch (setting) {
     case SETTING_LISTEN:
         return same_listen(one, other);
+    case SETTING_CERTIFICATE:
+        return strcmp(one->certificate, other->certificate) == 0;
+    case SETTING_PRIVATE_KEY:
+        return strcmp(one->private_key, other->private_key) == 0;
     case SETTING_STORE:
         return strcmp(one->store, other->store) == 0;
     case SETTING_ARCHIVE:

@@ -1,6 +1,8 @@
 /* How `serve` is set: by option, by environment, by a config file, in that order of strength.
  *   option                 environment                  config file
  *   --listen               BOUTWIRE_LISTEN              listen = 127.0.0.1:7600
+ *   --certificate          BOUTWIRE_CERTIFICATE         certificate = FILE
+ *   --private-key          BOUTWIRE_PRIVATE_KEY         private_key = FILE
  *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
  *   --archive              BOUTWIRE_ARCHIVE             archive = STORE.archive
  *   --pages                BOUTWIRE_PAGES               pages = FOLDER
@@ -31,6 +33,8 @@ enum { SETTING_SIZE = 512, SETTINGS_GIVEN_MAX = 128 };
 
 enum setting {
     SETTING_LISTEN,
+    SETTING_CERTIFICATE,
+    SETTING_PRIVATE_KEY,
     SETTING_STORE,
     SETTING_ARCHIVE,
     SETTING_PAGES,
@@ -50,6 +54,7 @@ enum setting {
 struct settings {
     struct listening listen[LISTENINGS_MAX];
     size_t listen_count;
+    char certificate[SETTING_SIZE], private_key[SETTING_SIZE]; /* PEM; "": none */
     struct front front; /* what stands before it: public_url, trusted_proxy, allow_origin */
     char store[SETTING_SIZE], pages[SETTING_SIZE];
     char language[SETTING_SIZE]; /* of cards and sentences: "en" */

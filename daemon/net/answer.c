@@ -81,17 +81,27 @@ static size_t answer_rest(struct answer *answer, struct iovec pieces[2])
     return count;
 }
 
+static ssize_t pieces_send(const struct answer *answer, struct iovec *pieces, size_t count)
+{
+    if (answer->ssl != NULL)
+        return tls_write(answer->ssl, answer->socket, pieces[0].iov_base, pieces[0].iov_len);
+    struct msghdr message = {.msg_iov = pieces, .msg_iovlen = count};
+    ssize_t sent;
+    do
+        sent = sendmsg(answer->socket, &message, MSG_NOSIGNAL);
+    while (sent < 0 && errno == EINTR);
+    return sent < 0 ? -errno : sent;
+}
+
 /* Sends what the kernel takes. 0: all of it has gone; UV_EAGAIN: not yet; else the failure. */
 static int answer_send(struct answer *answer)
 {
     while (answer->sent < answer_size(answer)) {
         struct iovec pieces[2];
-        struct msghdr message = {.msg_iov = pieces, .msg_iovlen = answer_rest(answer, pieces)};
-        ssize_t sent = sendmsg(answer->socket, &message, MSG_NOSIGNAL);
-        if (sent < 0 && errno == EINTR)
-            continue;
-        if (sent < 0)
-            return -errno;
+        size_t count = answer_rest(answer, pieces);
+        ssize_t sent = pieces_send(answer, pieces, count);
+        if (sent <= 0)
+            return sent < 0 ? (int)sent : UV_EPIPE;
         answer->sent += (size_t)sent;
     }
     return 0;
@@ -125,9 +135,10 @@ static int answer_watch(struct answer *answer, uv_loop_t *loop)
     return uv_poll_start(&answer->room, UV_WRITABLE, on_room);
 }
 
-void answer_start(struct answer *answer, uv_loop_t *loop, int socket)
+void answer_start(struct answer *answer, uv_loop_t *loop, int socket, SSL *ssl)
 {
     answer->socket = socket;
+    answer->ssl = ssl;
     answer->moved_ms = uv_now(loop);
     int error = answer_send(answer);
     bool waits = error == UV_EAGAIN;

@@ -10,6 +10,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <uv.h>
+#include "net/tls.h"
 #include "wire/frame.h"
 
 struct answer {
@@ -19,6 +20,7 @@ struct answer {
     size_t sent;        /* of both together */
     uint64_t moved_ms;  /* when the client last took something, on the loop's clock */
     int socket;
+    SSL *ssl; /* NULL: plain */
     uv_poll_t room;
     bool watching; /* `room` is open: its owner's memory stays until answer_close has called back */
     /* Once: 0 when the kernel has taken all of it, or a negative libuv code. It may be called
@@ -41,7 +43,8 @@ bool answer_make(struct answer *answer, const struct answer_head *head, const ch
 bool answer_make_problem(struct answer *answer, struct answer_head *head, const char *detail,
                          bool bodiless);
 
-void answer_start(struct answer *answer, uv_loop_t *loop, int socket);
+/* `ssl` as tls_write takes it. */
+void answer_start(struct answer *answer, uv_loop_t *loop, int socket, SSL *ssl);
 /* Gives back what it holds. True: at once. False: `closed` is called when its handle has closed,
  * and the memory that the answer stands in must stay until then. */
 bool answer_close(struct answer *answer, uv_close_cb closed);

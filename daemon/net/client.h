@@ -20,6 +20,7 @@
 #include "net/pages.h"
 #include "net/reader.h"
 #include "net/send_batch.h"
+#include "net/tls.h"
 
 enum {
     TICK_MS = 500,            /* how often each client's deadlines are looked at */
@@ -62,7 +63,8 @@ struct inputs {
 struct net {
     uv_loop_t *loop;
     struct lws_context *context; /* lws makes it NULL when it has given everything back */
-    struct lws_vhost *vhost;
+    struct lws_vhost *plain_host, *tls_host; /* tls_host is NULL without a certificate */
+    struct tls *tls;
     struct net_options options;
     struct net_callbacks callbacks;
     struct pages *pages; /* NULL: none */
@@ -88,6 +90,9 @@ uint64_t net_now(const struct net *net); /* of the loop, milliseconds */
 void client_kill(struct client *client);
 /* The same from anywhere: within an event, lws is told to close when that returns. */
 void client_close(struct client *client);
+/* What we write ourselves, and our half closed, as in tls.h. */
+ssize_t client_write(struct client *client, const char *bytes, size_t size);
+void client_shut(struct client *client);
 
 /* As text; valid until the next call. */
 const char *client_address(const struct client *client);

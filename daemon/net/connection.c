@@ -88,8 +88,9 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
  * the source of 4.1.6 that is sound for WebSockets on HTTP/1.1, on the loop's thread, while lws
  * holds no rest of an earlier write (lws_partial_buffered): lws_write then makes its header and
  * calls send(), and keeps a copy of what the kernel didn't take, which it sends before anything
- * else. Nothing else depends on where it is called from. (HTTP/2, TLS with a handshake under way
- * and compression would: none of them is on.)
+ * else. Nothing else depends on where it is called from. (HTTP/2 and compression would: they are
+ * off. Under TLS it calls SSL_write(), and keeps a copy of all that OpenSSL doesn't take, which
+ * goes on from there: the handshake is over, and there is never a second one.)
  *
  * A frame is shared: lws writes its header into the headroom before the text, the same bytes for
  * each, and never touches the text, because a server doesn't mask. */
@@ -157,13 +158,10 @@ static bool websocket_settle(struct connection *connection, char *bytes, size_t 
  * stream it flushes before it closes, spinning for five seconds when the client has gone. */
 static bool stream_write(struct connection *connection, const char *text, size_t size, size_t *sent)
 {
-    int socket = lws_get_socket_fd(connection->client->wsi);
     while (*sent < size) {
-        ssize_t count = send(socket, text + *sent, size - *sent, MSG_NOSIGNAL);
-        if (count < 0 && errno == EINTR)
-            continue;
-        if (count < 0) {
-            connection->broken = errno != EAGAIN;
+        ssize_t count = client_write(connection->client, text + *sent, size - *sent);
+        if (count <= 0) {
+            connection->broken = count != UV_EAGAIN;
             return !connection->broken;
         }
         *sent += (size_t)count;
@@ -390,7 +388,7 @@ static int connection_goodbye(struct connection *connection)
     if (!connection->close_sent && !close_write(connection))
         return -1;
     if (connection->close_owed_none && !lws_partial_buffered(wsi))
-        shutdown(lws_get_socket_fd(wsi), SHUT_WR);
+        client_shut(connection->client);
     return 0;
 }
 

@@ -3,9 +3,10 @@
  *
  * lws is kept from reading for good. libuv watches a descriptor once, and lws has that: so all
  * these sockets are watched by an epoll set of our own, which libuv watches as one. What comes is
- * given to reader.c and from there to connection.c. Ways to fail: the client goes, or the socket
- * breaks (it is let go at once), or it breaks the rules (connection_fault; what it still sends is
- * thrown away until it goes). */
+ * given to reader.c and from there to connection.c. Under TLS a record is read at a time, and there
+ * is room for the largest: so nothing is ever left with OpenSSL of which the watch wouldn't tell.
+ * Ways to fail: the client goes, or the socket breaks (it is let go at once), or it breaks the
+ * rules (connection_fault; what it still sends is thrown away until it goes). */
 #include "net/client.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -73,8 +74,8 @@ static void input_read(struct input *input)
     struct client *client = input->client;
     struct net *net = input->net;
     int socket = lws_get_socket_fd(client->wsi);
-    ssize_t size = recv(socket, net->arrived, sizeof net->arrived, 0);
-    if (size < 0 && (errno == EAGAIN || errno == EINTR))
+    ssize_t size = tls_read(lws_get_ssl(client->wsi), socket, net->arrived, sizeof net->arrived);
+    if (size == UV_EAGAIN)
         return;
     if (size <= 0) {
         watch_change(net, EPOLL_CTL_DEL, socket, input);

@@ -94,6 +94,16 @@ void client_close(struct client *client)
         client_kill(client);
 }
 
+ssize_t client_write(struct client *client, const char *bytes, size_t size)
+{
+    return tls_write(lws_get_ssl(client->wsi), lws_get_socket_fd(client->wsi), bytes, size);
+}
+
+void client_shut(struct client *client)
+{
+    tls_shut(lws_get_ssl(client->wsi), lws_get_socket_fd(client->wsi));
+}
+
 /* What the client was has ended; its socket may stay a little longer. */
 static void client_ended(struct client *client)
 {
@@ -153,15 +163,16 @@ static void client_socket_set(const struct net *net, int socket)
     option_set(socket, IPPROTO_TCP, TCP_KEEPCNT, 3);
 }
 
-static void client_adopt(struct net *net, int socket)
+static void client_adopt(const struct listener *listener, int socket)
 {
+    struct net *net = listener->net;
     struct client *client = calloc(1, sizeof *client);
     if (client == NULL) {
         close(socket);
         return;
     }
     client_socket_set(net, socket);
-    client->wsi = lws_adopt_socket_vhost(net->vhost, socket);
+    client->wsi = lws_adopt_socket_vhost(listener->tls ? net->tls_host : net->plain_host, socket);
     if (client->wsi == NULL) { /* it has closed the socket */
         free(client);
         return;
@@ -186,7 +197,7 @@ static void on_connecting(uv_poll_t *readable, int status, int events)
         int socket = accept4(listener->socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
         if (socket >= 0) {
             net->counts.accepted++;
-            client_adopt(net, socket);
+            client_adopt(listener, socket);
             continue;
         }
         if (errno == EINTR || errno == ECONNABORTED)
@@ -265,13 +276,14 @@ static void sockets_close(struct net *net)
 }
 
 /* All, or none. */
-static int listeners_open(struct net *net, size_t *failed)
+static int listeners_open(struct net *net, struct net_failure *failure)
 {
     for (size_t i = 0; i < net->options.listen_count; i++) {
         const struct listening *listening = &net->options.listen[i];
-        int error = listening->tls ? UV_ENOTSUP : listener_open(&net->listeners[i], listening);
+        int error = listener_open(&net->listeners[i], listening);
         if (error != 0) {
-            *failed = i;
+            failure->listening = listening;
+            snprintf(failure->reason, sizeof failure->reason, "%s", uv_strerror(error));
             sockets_close(net);
             return error;
         }
@@ -350,7 +362,11 @@ static int client_event(struct client *client, enum lws_callback_reasons reason,
 static int net_event(struct lws *wsi, enum lws_callback_reasons reason, void *user, void *in,
                      size_t size)
 {
-    (void)user;
+    if (reason == LWS_CALLBACK_OPENSSL_LOAD_EXTRA_SERVER_VERIFY_CERTS) { /* of no client's */
+        struct net *net = lws_context_user(lws_get_context(wsi));
+        tls_attach(net->tls, user);
+        return 0;
+    }
     struct client *client = wsi == NULL ? NULL : lws_get_opaque_user_data(wsi);
     if (client == NULL)
         return 0;
@@ -396,7 +412,8 @@ static const struct lws_protocols protocols[] = {
     {.name = NULL},
 };
 
-/* The vhost is made by us (EXPLICIT_VHOSTS), without a listener, for the sockets that we accept. */
+/* The vhosts are made by us (EXPLICIT_VHOSTS), without a listener, for the sockets that we accept.
+ */
 static int context_open(struct net *net)
 {
     void *loops[] = {net->loop};
@@ -406,7 +423,8 @@ static int context_open(struct net *net)
         .mounts = &all_addresses,
         .headers = always_headers,
         .alpn = "http/1.1", /* writes of our own assume that nothing is multiplexed */
-        .options = LWS_SERVER_OPTION_LIBUV | LWS_SERVER_OPTION_EXPLICIT_VHOSTS |
+        .options = (net->tls != NULL ? LWS_SERVER_OPTION_DO_SSL_GLOBAL_INIT : 0) |
+                   LWS_SERVER_OPTION_LIBUV | LWS_SERVER_OPTION_EXPLICIT_VHOSTS |
                    LWS_SERVER_OPTION_SKIP_SERVER_CANONICAL_NAME,
         .foreign_loops = loops,
         .pcontext = &net->context,
@@ -423,8 +441,33 @@ static int context_open(struct net *net)
     net->context = lws_create_context(&info);
     if (net->context == NULL)
         return UV_ENOMEM;
-    net->vhost = lws_create_vhost(net->context, &info);
-    return net->vhost == NULL ? UV_ENOMEM : 0;
+    net->plain_host = lws_create_vhost(net->context, &info);
+    if (net->plain_host == NULL || net->tls == NULL)
+        return net->plain_host == NULL ? UV_ENOMEM : 0;
+    info.vhost_name = "tls";
+    info.options |= LWS_SERVER_OPTION_CREATE_VHOST_SSL_CTX;
+    net->tls_host = lws_create_vhost(net->context, &info);
+    return net->tls_host == NULL ? UV_ENOMEM : 0;
+}
+
+static bool wants_tls(const struct net_options *options)
+{
+    for (size_t i = 0; i < options->listen_count; i++)
+        if (options->listen[i].tls)
+            return true;
+    return false;
+}
+
+static int certificate_open(struct net *net, struct net_failure *failure)
+{
+    const struct net_options *options = &net->options;
+    if (!wants_tls(options))
+        return 0;
+    snprintf(failure->reason, sizeof failure->reason,
+             "TLS needs a certificate and its private key");
+    if (options->certificate_file != NULL && options->key_file != NULL)
+        net->tls = tls_new(options->certificate_file, options->key_file, failure->reason);
+    return net->tls == NULL ? UV_EINVAL : 0;
 }
 
 /* A client is a file descriptor; the usual soft limit of 1,024 would be the limit of clients. */
@@ -527,13 +570,14 @@ static int handles_start(struct net *net)
 
 static void net_release(struct net *net)
 {
+    tls_free(net->tls);
     pages_free(net->pages);
     send_batch_free(net->batch);
     free(net);
 }
 
 int net_start(struct net **started, uv_loop_t *loop, const struct net_options *options,
-              const struct net_callbacks *callbacks, size_t *failed)
+              const struct net_callbacks *callbacks, struct net_failure *failure)
 {
     struct net *net = calloc(1, sizeof *net);
     if (net == NULL)
@@ -546,15 +590,19 @@ int net_start(struct net **started, uv_loop_t *loop, const struct net_options *o
     if (net->options.log == NULL)
         net->options.log = log_to_stderr;
     raise_open_files();
+    *failure = (struct net_failure){.listening = NULL};
     int error = UV_ENOMEM;
-    *failed = 0;
+    snprintf(failure->reason, sizeof failure->reason, "%s", uv_strerror(error));
     net->batch = send_batch_new(options->plain_sends);
     if (net->batch == NULL)
         goto release;
-    error = listeners_open(net, failed);
+    error = certificate_open(net, failure);
+    if (error == 0)
+        error = listeners_open(net, failure);
     if (error != 0)
         goto release;
     error = UV_ENOMEM;
+    snprintf(failure->reason, sizeof failure->reason, "%s", uv_strerror(error));
     if (options->pages_folder != NULL && (net->pages = pages_new(options->pages_folder)) == NULL)
         goto close_listeners;
     error = context_open(net);
@@ -574,6 +622,13 @@ close_listeners:
 release:
     net_release(net);
     return error;
+}
+
+static_assert((int)NET_REASON_SIZE == (int)TLS_REASON_SIZE, "one is given for the other");
+
+bool net_reload_certificate(struct net *net, char reason[NET_REASON_SIZE])
+{
+    return net->tls == NULL || tls_reload(net->tls, reason);
 }
 
 int net_port(const struct net *net, size_t i)

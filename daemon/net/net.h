@@ -1,7 +1,8 @@
 /* Sockets: HTTP, WebSocket and Server-Sent Events by libwebsockets, on the caller's libuv loop.
  * Knows addresses, connections and bytes; knows nothing of bouts. What comes in is handed over
  * whole (a request with its body, a message put together from its fragments); what goes out are
- * shared frames. Everything runs on the loop's thread. No TLS: that is a proxy's.
+ * shared frames. Everything runs on the loop's thread. Each address that it listens on is plain or
+ * speaks TLS 1.2 and 1.3, by one certificate for all.
  *
  * Addresses: below /api/, /sse/ and /text/, and at /healthz, /readyz and /metrics, requests are
  * handed over; /ws is the WebSocket, subprotocol boutwire.v1; all else is a page of the folder.
@@ -29,6 +30,7 @@ struct net;
 struct connection; /* one client that stays: a WebSocket, an event stream, or a stream of text */
 struct request;    /* one HTTP request, from its last byte to its answer */
 
+enum { NET_REASON_SIZE = 320 };
 enum connection_kind { CONNECTION_WEBSOCKET, CONNECTION_EVENTS, CONNECTION_TEXT };
 
 struct net_callbacks {
@@ -53,7 +55,8 @@ struct net_callbacks {
 struct net_options {
     const struct listening *listen; /* 1 to LISTENINGS_MAX of them; net_port tells which port */
     size_t listen_count;
-    const char *pages_folder;  /* served at "/" with the strict policy; NULL: none */
+    const char *certificate_file, *key_file; /* PEM; wanted as soon as one of `listen` is by TLS */
+    const char *pages_folder;                /* served at "/" with the strict policy; NULL: none */
     const struct front *front; /* stays the caller's, and in place; NULL: nothing is in front */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned first_seconds, ping_seconds, give_up_seconds;
@@ -72,11 +75,19 @@ struct net_counts {
     uint64_t held_back; /* frames that weren't queued, because too much waited already */
 };
 
+/* Why net_start failed. */
+struct net_failure {
+    const struct listening *listening; /* which of `listen` couldn't be had; NULL: it isn't one's */
+    char reason[NET_REASON_SIZE];      /* in words */
+};
+
 /* Listens on all of them, or on none; raises the limit of open files as far as it may. 0, or a
- * negative libuv code (UV_EADDRINUSE …), and `*failed` says which of `listen` couldn't be had;
- * `net` is the caller's to stop. */
+ * negative libuv code (UV_EADDRINUSE …) and what failed; `net` is the caller's to stop. */
 int net_start(struct net **net, uv_loop_t *loop, const struct net_options *options,
-              const struct net_callbacks *callbacks, size_t *failed);
+              const struct net_callbacks *callbacks, struct net_failure *failure);
+/* Reads the certificate's files again, for connections to come. False: they are no good, `reason`
+ * says why, and the old one stays. Without TLS there is nothing to do. */
+bool net_reload_certificate(struct net *net, char reason[NET_REASON_SIZE]);
 int net_port(const struct net *net, size_t i); /* of the i-th of `listen` */
 const struct net_counts *net_counts(const struct net *net);
 /* Lets nobody new in; who is there stays. */

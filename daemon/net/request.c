@@ -197,7 +197,7 @@ static void on_answered(struct answer *answer, int error)
         client_close(client);
         return;
     }
-    shutdown(lws_get_socket_fd(client->wsi), SHUT_WR);
+    client_shut(client);
     if (request->reading_stopped)
         lws_rx_flow_control(client->wsi, 1);
 }
@@ -206,8 +206,9 @@ static void answer_begin(struct request *request)
 {
     request->state = REQUEST_ANSWERING;
     request->answer.done = on_answered;
-    answer_start(&request->answer, request->client->net->loop,
-                 lws_get_socket_fd(request->client->wsi));
+    struct lws *wsi = request->client->wsi;
+    answer_start(&request->answer, request->client->net->loop, lws_get_socket_fd(wsi),
+                 lws_get_ssl(wsi));
 }
 
 static void answer_problem(struct request *request, int status, const char *detail,
@@ -388,8 +389,7 @@ static bool body_expected(struct request *request)
     char text[32];
     if (lws_hdr_copy(wsi, text, sizeof text, WSI_TOKEN_HTTP_EXPECT) > 0 &&
         list_has(text, "100-continue"))
-        return send(lws_get_socket_fd(wsi), go_on, sizeof go_on - 1, MSG_NOSIGNAL) ==
-               sizeof go_on - 1;
+        return client_write(request->client, go_on, sizeof go_on - 1) == sizeof go_on - 1;
     return true;
 }
 
@@ -654,7 +654,7 @@ int upgrade_check(struct client *client, const char *upgrade)
     struct answer_head head = {.status = refusal.status, .headers = refusal.headers};
     if (!answer_make_problem(&answer, &head, refusal.detail, false))
         return -1;
-    ssize_t sent = send(lws_get_socket_fd(client->wsi), answer.bytes, answer.size, MSG_NOSIGNAL);
+    ssize_t sent = client_write(client, answer.bytes, answer.size);
     answer_close(&answer, NULL);
     return sent < 0 ? -1 : 1;
 }

@@ -163,10 +163,12 @@ static void on_hang_up(uv_signal_t *handle, int signal)
 {
     struct service *service = handle->data;
     (void)signal;
-    if (service->net == NULL || service->stopping || service->options.reload == NULL)
+    if (service->net == NULL || service->stopping)
         return;
     notify_reloading(&service->life.notify);
-    service->options.reload(service->options.context, service);
+    service_reload_certificate(service);
+    if (service->options.reload != NULL)
+        service->options.reload(service->options.context, service);
     notify_ready(&service->life.notify);
 }
 

@@ -5,7 +5,7 @@
  * `drain_seconds` at most, viewers first, because who goes last is back first; then, within a few
  * seconds, everybody. A second signal ends the wait: whoever is there is cut off. What has been
  * taken is on the disk in either case.
- * SIGHUP: the settings are read again (service_options.reload).
+ * SIGHUP: the certificate and the settings are read again (service_options.reload).
  * The watchdog hears of us at half its time, while the loop turns and the disk isn't stuck. A store
  * that has failed is no reason to be restarted: what stands is still shown. */
 #pragma once

@@ -242,8 +242,11 @@ static bool open_store(struct service *service)
 static void report_no_listening(const struct service *service, const struct listening *listening,
                                 const char *reason)
 {
-    report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
-           listening->host, listening->port, reason);
+    if (listening == NULL)
+        report(&service->report, REPORT_ERROR, "can't listen", "reason=\"%s\"", reason);
+    else
+        report(&service->report, REPORT_ERROR, "can't listen", "host=%s port=%d reason=\"%s\"",
+               listening->host, listening->port, reason);
 }
 
 /* A proxy or tunnel brings others to a daemon that only listens to its own machine. */
@@ -277,11 +280,26 @@ static bool may_listen(struct service *service)
     return refusal == NULL;
 }
 
+void service_reload_certificate(struct service *service)
+{
+    char reason[NET_REASON_SIZE];
+    if (service->options.certificate_file == NULL)
+        return;
+    if (net_reload_certificate(service->net, reason))
+        report(&service->report, REPORT_INFO, "the certificate is read again", "file=%s",
+               service->options.certificate_file);
+    else
+        report(&service->report, REPORT_ERROR, "the certificate is no good, the old one stays",
+               "reason=\"%s\"", reason);
+}
+
 static bool listen_on(struct service *service)
 {
     const struct net_options options = {
         .listen = service->options.listen,
         .listen_count = service->options.listen_count,
+        .certificate_file = service->options.certificate_file,
+        .key_file = service->options.private_key_file,
         .pages_folder = service->options.pages_folder,
         .front = service->options.front,
         .body_bytes_max = BODY_BYTES_MAX,
@@ -304,11 +322,11 @@ static bool listen_on(struct service *service)
         .drained = on_drained,
         .is_open = on_is_open,
     };
-    size_t failed = 0;
-    int status = net_start(&service->net, &service->loop, &options, &callbacks, &failed);
-    if (status != 0)
-        report_no_listening(service, &service->options.listen[failed], uv_strerror(status));
-    return status == 0;
+    struct net_failure failure;
+    if (net_start(&service->net, &service->loop, &options, &callbacks, &failure) == 0)
+        return true;
+    report_no_listening(service, failure.listening, failure.reason);
+    return false;
 }
 
 static bool start_handles(struct service *service)

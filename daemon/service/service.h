@@ -31,6 +31,7 @@ struct service;
 struct service_options {
     const struct listening *listen; /* `listen_count` of them; the caller's, for good */
     size_t listen_count;
+    const char *certificate_file, *private_key_file; /* PEM, for those by TLS; NULL: none */
     const struct front *front; /* what stands before it; the caller's, for good */
     const char *store;
     const char *archive; /* NULL: none is kept */
@@ -95,6 +96,8 @@ int service_port(const struct service *service, size_t i);
 /* Ends it in order, but without waiting for those who listen; with a code that isn't 0, because of
  * a failure that was reported. life_drain waits. */
 void service_stop(struct service *service, int code);
+/* Takes up a certificate that has been renewed, for new connections; reports how that went. */
+void service_reload_certificate(struct service *service);
 /* The time up to which it may be let pass: no further than the oldest event that waits for the
  * disk. Every event that was accepted before it is known. */
 int64_t service_real(const struct service *service);

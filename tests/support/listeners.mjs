@@ -65,7 +65,7 @@ export class Line {
   topics = new Map();
   #socket;
 
-  /** @param {import("./daemon.mjs").Daemon} daemon
+  /** @param {import("./daemon.mjs").Daemon | {socketUrl: string, socketOptions: object}} daemon
    *  @param {string[]} topics to follow at once; answers when each has its first state */
   static open(daemon, ...topics) {
     return Line.greet(daemon, { hello: {} }, ...topics);
@@ -79,7 +79,11 @@ export class Line {
   /** @param {object | undefined} first what is said first; undefined: nothing */
   static async greet(daemon, first, ...topics) {
     const line = new Line();
-    line.#socket = new WebSocket(`ws://${daemon.host}:${daemon.port}/ws`, "boutwire.v1");
+    line.#socket = new WebSocket(
+      daemon.socketUrl ?? `ws://${daemon.host}:${daemon.port}/ws`,
+      "boutwire.v1",
+      daemon.socketOptions,
+    );
     line.#socket.on("message", (text) => line.#hear(String(text)));
     line.#socket.on("close", () => line.heard.end("the WebSocket closed"));
     line.closed = new Promise((resolve) =>
@@ -166,6 +170,15 @@ export class Line {
     const from = this.heard.items.length;
     this.say({ clock: { t0_ms } });
     return (await this.find((message) => message.clock?.t0_ms === t0_ms, "the clock", from)).clock;
+  }
+
+  /** Reads nothing more, until `readOn`: a slow client. */
+  stopReading() {
+    this.#socket.pause();
+  }
+
+  readOn() {
+    this.#socket.resume();
   }
 
   close() {

@@ -421,8 +421,8 @@ int main(int count, char **words)
     if (files > 0)
         setrlimit(RLIMIT_NOFILE, &(struct rlimit){files, files});
     uv_loop_init(&server.loop);
-    size_t failed;
-    int error = net_start(&server.net, &server.loop, &options, &callbacks, &failed);
+    struct net_failure failure;
+    int error = net_start(&server.net, &server.loop, &options, &callbacks, &failure);
     if (error != 0) {
         printf("%s\n", uv_err_name(error));
         return 1;
