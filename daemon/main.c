@@ -11,6 +11,7 @@ static const char help[] =
     "  demo       serve the invented demo day, playing\n"
     "  rehearse   send a log to a running daemon in its own rhythm\n"
     "  fold       print the states that a log makes\n"
+    "  tell       print the sentences and cards that a log makes\n"
     "  key        make, list and revoke the keys of who may key, read and produce\n"
     "  check      say whether a log, a store, a roster or an edition is valid, and where not\n"
     "  backup     copy a store while it runs\n"
@@ -28,7 +29,7 @@ static const struct {
     {"serve", command_serve},     {"demo", command_demo},     {"rehearse", command_rehearse},
     {"key", command_key},         {"fold", command_fold},     {"check", command_check},
     {"backup", command_backup},   {"export", command_export}, {"import", command_import},
-    {"archive", command_archive}, {"rules", command_rules},
+    {"archive", command_archive}, {"rules", command_rules},   {"tell", command_tell},
 };
 
 int main(int argc, char **argv)

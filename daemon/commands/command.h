@@ -23,6 +23,7 @@ int command_export(int argc, char **argv);
 int command_import(int argc, char **argv);
 int command_archive(int argc, char **argv);
 int command_key(int argc, char **argv);
+int command_tell(int argc, char **argv);
 
 int command_no_memory(void); /* says so, answers EXIT_NO_MEMORY */
 /* "boutwire NAME: …" and where to read more; answers EXIT_UNUSABLE. */

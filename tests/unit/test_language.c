@@ -259,8 +259,7 @@ ParameterizedTestParameters(language, german)
          "Haddad tritt aus der Matte, 1 an Brandt. Brandt führt 1 zu 0."},
         {"an attack that is stopped",
          BOUT "20 attack side:blue techniques:[double_leg] outcome:stopped stopped_by:sprawl",
-         "Haddad geht mit einem Doppelbeinangriff an und wird abgewehrt durch ein Zurückspringen "
-         "der Beine."},
+         "Haddad versucht einen Doppelbeinangriff und wird abgewehrt durch einen Sprawl."},
         {"a slip taken out", BOUT "20 score side:red points:2 action:takedown; 25 void ref:e3",
          "Berichtigt: die 2 für Brandt ist gestrichen. Es steht 0 zu 0."},
         {"the officials correct",
