@@ -23,6 +23,7 @@
 #include "net/tls.h"
 
 enum {
+    SLEPT_MS = 2000,          /* so late a tick means that we stood still */
     TICK_MS = 500,            /* how often each client's deadlines are looked at */
     COMMENT_MS = 15000,       /* an event stream that says nothing is cut by proxies */
     LINGER_MS = 2000,         /* for a refused body still under way, after the answer */
@@ -78,7 +79,7 @@ struct net {
     size_t listener_count; /* of those that are open */
     uv_timer_t tick;
     bool stopping;
-    uint64_t stop_by_ms;
+    uint64_t stop_by_ms, ticked_ms;
     unsigned open_handles;
     void (*stopped)(void *context);
     void *stopped_context;
@@ -111,6 +112,7 @@ int request_body_piece(struct client *client, const char *bytes, size_t size);
 int request_body_end(struct client *client);
 void request_check(struct request *request, uint64_t now_ms); /* its deadlines, every tick */
 void request_ended(struct request *request);                  /* its client has gone */
+void request_excuse(struct request *request, uint64_t slept_ms);
 bool request_is_under_way(const struct request *request);
 void request_finish_soon(struct request *request); /* the daemon stops */
 /* Whether a WebSocket may be opened; if not, it is answered. 0: may; 1: answered; -1: close. */
@@ -128,6 +130,8 @@ void connection_ping(struct connection *connection, const char *bytes, size_t si
 void connection_peer_closes(struct connection *connection, int code);
 void connection_fault(struct connection *connection, int code, const char *why);
 void connection_check(struct connection *connection, uint64_t now_ms);
+/* We have stood still for so long, and heard nobody: that is not the client's silence. */
+void connection_excuse(struct connection *connection, uint64_t slept_ms);
 
 /* input.c: hands what comes to the four of connection.c. 0, or a negative libuv code. */
 int inputs_open(struct net *net);

@@ -585,6 +585,19 @@ void connection_check(struct connection *connection, uint64_t now_ms)
         sign_of_life(connection, now_ms);
 }
 
+static uint64_t later(uint64_t ms, uint64_t slept_ms, uint64_t now_ms)
+{
+    return ms + slept_ms < now_ms ? ms + slept_ms : now_ms;
+}
+
+void connection_excuse(struct connection *connection, uint64_t slept_ms)
+{
+    uint64_t now_ms = net_now(connection->client->net);
+    connection->heard_ms = later(connection->heard_ms, slept_ms, now_ms);
+    connection->moved_ms = later(connection->moved_ms, slept_ms, now_ms);
+    connection->end_by_ms += slept_ms;
+}
+
 /* --- what the daemon asks --------------------------------------------------------------------- */
 
 enum connection_kind connection_kind(const struct connection *connection)

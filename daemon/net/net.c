@@ -517,6 +517,22 @@ static void client_check(struct client *client, uint64_t now_ms)
         request_check(client->request, now_ms);
 }
 
+/* A process that was stopped, or a machine that slept, finds all its deadlines past when it wakes,
+ * and everything that was sent to it meanwhile still unread. */
+static void excuse_sleep(struct net *net, uint64_t now_ms)
+{
+    uint64_t gone_ms = now_ms - net->ticked_ms;
+    net->ticked_ms = now_ms;
+    if (gone_ms < SLEPT_MS)
+        return;
+    for (struct client *client = net->clients; client != NULL; client = client->next) {
+        if (client->connection != NULL)
+            connection_excuse(client->connection, gone_ms - TICK_MS);
+        if (client->request != NULL)
+            request_excuse(client->request, gone_ms - TICK_MS);
+    }
+}
+
 static void on_tick(uv_timer_t *tick)
 {
     struct net *net = tick->data;
@@ -528,6 +544,7 @@ static void on_tick(uv_timer_t *tick)
         }
         return;
     }
+    excuse_sleep(net, now_ms);
     struct client *next;
     for (struct client *client = net->clients; client != NULL; client = next) {
         next = client->next; /* killing one frees none before the loop comes round */
@@ -565,6 +582,7 @@ static int handles_start(struct net *net)
     }
     uv_timer_init(net->loop, &net->tick);
     net->open_handles++;
+    net->ticked_ms = net_now(net);
     return uv_timer_start(&net->tick, on_tick, TICK_MS, TICK_MS);
 }
 

@@ -482,6 +482,11 @@ void request_ended(struct request *request)
     request_release(request);
 }
 
+void request_excuse(struct request *request, uint64_t slept_ms)
+{
+    request->by_ms += slept_ms;
+}
+
 bool request_is_under_way(const struct request *request)
 {
     return request->state != REQUEST_LINGERING;

@@ -110,3 +110,28 @@ test("out of file descriptors: who is there stays, who comes waits, and nothing 
   stays.destroy();
   assert.equal((await server.stop()).code, 0);
 });
+
+test("a server that stood still for longer than its patience lets go of nobody who is there", async (t) => {
+  const server = await startServer({ ping: 1, "give-up": 2 });
+  t.after(() => server.child.kill("SIGKILL"));
+  const socket = new WebSocket(`ws://127.0.0.1:${server.port}/ws`, ["boutwire.v1"]);
+  const once = (name) => within(new Promise((resolve) => socket.once(name, (...all) => resolve(all))), name);
+  await once("open");
+  t.after(() => socket.terminate());
+  const closed = new Promise((resolve) => socket.once("close", (code) => resolve(`closed: ${code}`)));
+  const stream = await Raw.open(server.port);
+  stream.write("GET /sse/x HTTP/1.1\r\nHost: x\r\n\r\n");
+  await stream.text("hello");
+  for (let i = 0; i < 2; i++) {
+    server.child.kill("SIGSTOP");
+    await new Promise((resume) => setTimeout(resume, 3000)); // the fault itself
+    server.child.kill("SIGCONT");
+    assert.equal(await Promise.race([once("ping").then(() => "pinged"), closed]), "pinged");
+    socket.send(`still ${i}`);
+    assert.equal(await Promise.race([once("message").then(([text]) => String(text)), closed]), `still ${i}`);
+  }
+  assert.ok(!stream.ended);
+  stream.destroy();
+  socket.close();
+  assert.equal((await server.stop()).code, 0);
+});
