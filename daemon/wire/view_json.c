@@ -64,16 +64,17 @@ static json_t *details_json(const struct details *details)
                     add_unless_none(object, "forced_call_ms", details->age_group->forced_call_ms));
 }
 
-/* The clock as its events left it; once it has run out, as it stands then. */
+/* The clock as its events left it; once it has run out, as it stands then; while time stands, as it
+ * is then. */
 static json_t *anchor_json(const struct state *state, struct anchors anchors)
 {
     const struct clock *clock = &state->fold->clock;
     const struct clock_reading *reading = &state->clock;
     json_t *object = json_object();
     bool runs = reading->running && !anchors.still;
-    int64_t at_ms = runs               ? clock->anchor_ms
-                    : reading->used_up ? reading->used_up_ms
-                                       : clock->anchor_ms;
+    int64_t at_ms = reading->used_up            ? reading->used_up_ms
+                    : reading->running && !runs ? state->now_ms
+                                                : clock->anchor_ms;
     return json_whole(
         object, json_add_integer(object, "period", reading->period) &&
                     json_add_integer(object, "t_ms", runs ? clock->t_ms : reading->t_ms) &&

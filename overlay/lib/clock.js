@@ -4,6 +4,13 @@
 
 const clamp = (value, least, most) => Math.min(most, Math.max(least, value));
 
+/** The moment from which a view is counted: now, unless it stands still because its audience's
+ *  delay has just been raised (docs/wire.md, "still_at").
+ *  @returns {number} */
+function momentOf(view, now_ms) {
+    return view.still_at ? Date.parse(view.still_at) : now_ms;
+}
+
 /** @typedef {{period: number, t_ms: number, left_ms: number, elapsed_ms: number, running: boolean,
  *      unsure: boolean, tenths: boolean}} ClockNow
  *  `t_ms` and `left_ms` are the period's; `elapsed_ms` is the whole bout's, earlier periods counted
@@ -32,7 +39,8 @@ export function clockNow(view, now_ms) {
 /** What is left of the break, or undefined when there is none.
  *  @returns {number | undefined} */
 export function breakLeft(view, now_ms) {
-    return view.break ? Math.max(0, Date.parse(view.break.ends_at) - now_ms) : undefined;
+    if (!view.break) return undefined;
+    return Math.max(0, Date.parse(view.break.ends_at) - momentOf(view, now_ms));
 }
 
 /** What is left of the activity time, and which part of it, or undefined when none is on.
@@ -59,7 +67,8 @@ export function forcedCallLeft(view, now_ms) {
 /** How long the open stoppage has lasted, or undefined when none is open.
  *  @returns {number | undefined} */
 export function stoppageFor(view, now_ms) {
-    return view.stoppage ? Math.max(0, now_ms - Date.parse(view.stoppage.since)) : undefined;
+    if (!view.stoppage) return undefined;
+    return Math.max(0, momentOf(view, now_ms) - Date.parse(view.stoppage.since));
 }
 
 /** @param {{left_ms: number, running: boolean}} clock  as it was at some moment

@@ -110,3 +110,19 @@ test("activity time is bout time, and stays between nothing and its length", () 
     assert.equal(left({ period: 2 }, 0).left_ms, 0, "another period");
     assert.equal(activityLeft(view(), at(0)), undefined);
 });
+
+test("while a view stands still nothing is counted on", () => {
+    const still = view(
+        { running: false, at: new Date(at(4000)).toISOString() },
+        {
+            still_at: new Date(at(4000)).toISOString(),
+            break: { ends_at: new Date(at(30000)).toISOString() },
+            stoppage: { kind: "blood", since: AT },
+        },
+    );
+    for (const ms of [4000, 9000, 90000]) {
+        assert.equal(clockNow(still, at(ms)).t_ms, 60000);
+        assert.equal(breakLeft(still, at(ms)), 26000);
+        assert.equal(stoppageFor(still, at(ms)), 4000);
+    }
+});
