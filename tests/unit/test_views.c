@@ -107,9 +107,21 @@ static void come_to(struct day_told *day, double seconds)
     publish(&day->service);
 }
 
+/* The VIEW of mat A's bout, as its topic has it; of an output, as who makes its topic makes it.
+ * Borrowed until the next one. */
 static json_t *bout_of(struct service *service, const char *topic)
 {
-    return json_object_get(relay_state(service->relay, topic), "bout");
+    static json_t *made;
+    struct mat *mat = hall_mat(views_hall(service, topic), "A");
+    if (strncmp(topic, "out/", 4) != 0)
+        return json_object_get(relay_state(service->relay, topic), "bout");
+    json_decref(made);
+    made = NULL;
+    if (mat == NULL || mat->shown == NULL)
+        return NULL;
+    struct state state = state_of(&mat->shown->fold, views_now(service, topic));
+    made = view_json(&state, &mat->shown->memory, views_anchors(service, topic));
+    return made;
 }
 
 static int red_of(struct service *service, const char *topic)
