@@ -13,11 +13,13 @@
 
 enum job { JOB_NONE, JOB_WRITE, JOB_CHECKPOINT, JOB_CLOSE };
 
-/* One call of journal_append; the rows' texts follow the rows. */
+/* One call of journal_append, its rows' texts following the rows; or of journal_keep, both its
+ * texts following, and no rows. */
 struct append {
     struct append *next;
     void (*done)(void *context, int status);
     void *context;
+    const char *kept_name, *kept_text; /* NULL: rows */
     size_t count;
     struct journal_row rows[];
 };
@@ -53,6 +55,8 @@ struct journal {
 
 static int write_rows(struct store *store, const struct append *append)
 {
+    if (append->kept_name != NULL)
+        return store_keep(store, append->kept_name, append->kept_text);
     for (size_t i = 0; i < append->count; i++) {
         int code = store_add(store, &append->rows[i]);
         if (code != 0)
@@ -250,6 +254,13 @@ int journal_read(struct journal *journal, int (*each)(void *context, const struc
     return store_read(journal->store, each, context);
 }
 
+int journal_read_kept(struct journal *journal, int (*each)(void *context, const struct kept *kept),
+                      void *context)
+{
+    assert(journal->job == JOB_NONE);
+    return store_read_kept(journal->store, each, context);
+}
+
 /* One allocation: the append, its rows, their texts. */
 static struct append *append_new(const struct journal_row *rows, size_t count)
 {
@@ -266,8 +277,20 @@ static struct append *append_new(const struct journal_row *rows, size_t count)
         text += rows[i].size;
     }
     append->next = NULL;
+    append->kept_name = append->kept_text = NULL;
     append->count = count;
     return append;
+}
+
+static void append_queue(struct journal *journal, struct append *append,
+                         void (*done)(void *context, int status), void *context)
+{
+    append->done = done;
+    append->context = context;
+    *journal->waiting_end = append;
+    journal->waiting_end = &append->next;
+    journal->waiting_count++;
+    go_on(journal);
 }
 
 int journal_append(struct journal *journal, const struct journal_row *rows, size_t count,
@@ -282,13 +305,29 @@ int journal_append(struct journal *journal, const struct journal_row *rows, size
     struct append *append = append_new(rows, count);
     if (append == NULL)
         return UV_ENOMEM;
-    append->done = done;
-    append->context = context;
-    *journal->waiting_end = append;
-    journal->waiting_end = &append->next;
-    journal->waiting_count++;
     journal->last_seq += count;
-    go_on(journal);
+    append_queue(journal, append, done, context);
+    return 0;
+}
+
+int journal_keep(struct journal *journal, const char *name, const char *text,
+                 void (*done)(void *context, int status), void *context)
+{
+    assert(!journal->closing);
+    if (journal->failure != 0)
+        return journal->failure;
+    size_t name_size = strlen(name) + 1, text_size = strlen(text) + 1;
+    struct append *append = malloc(sizeof *append + name_size + text_size);
+    if (append == NULL)
+        return UV_ENOMEM;
+    char *room = (char *)append->rows;
+    memcpy(room, name, name_size);
+    memcpy(room + name_size, text, text_size);
+    append->next = NULL;
+    append->kept_name = room;
+    append->kept_text = room + name_size;
+    append->count = 0;
+    append_queue(journal, append, done, context);
     return 0;
 }
 

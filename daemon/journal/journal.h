@@ -1,4 +1,5 @@
-/* The log on disk: SQLite, WAL, synchronous=FULL, one row an event.
+/* The log on disk: SQLite, WAL, synchronous=FULL, one row an event; and beside it a few small texts
+ * that are kept, each in place of the one before.
  * Appending happens off the loop on libuv's thread pool, many waiting appends in one transaction
  * (group commit); the answer comes on the loop after the commit, in the order of the calls.
  * A commit that fails stops the journal for good: this and every later append is answered with the
@@ -25,6 +26,11 @@ struct journal_row {
     size_t size;
 };
 
+struct kept {    /* a small text that is no event: what an output shows, say. No part of the log */
+    uint64_t id; /* the later it was kept, the higher */
+    const char *name, *text;
+};
+
 /* Opens or makes the store. 0, or a negative libuv code with one sentence in `reason`
  * (a file that is no store of ours, a newer one, one that another daemon holds, a gap).
  * A store that can be read but not written now (a full disk) is opened with its failure. */
@@ -47,6 +53,14 @@ int journal_read(struct journal *journal, int (*each)(void *context, const struc
  * 0, UV_ENOMEM, or the failure that stopped it; then `done` doesn't come. */
 int journal_append(struct journal *journal, const struct journal_row *rows, size_t count,
                    void (*done)(void *context, int status), void *context);
+/* Keeps one small text under a name, in place of the one that was kept under it; "" takes it away.
+ * Order, answer and failure as with journal_append, and in the same commits. Borrows both. */
+int journal_keep(struct journal *journal, const char *name, const char *text,
+                 void (*done)(void *context, int status), void *context);
+/* What is kept, in the order in which it was last kept; before the first append. A non-zero answer
+ * of `each` ends it and is returned. */
+int journal_read_kept(struct journal *journal, int (*each)(void *context, const struct kept *kept),
+                      void *context);
 int journal_failure(const struct journal *journal, const char **reason); /* 0 while it works */
 size_t journal_waiting(const struct journal *journal); /* appends not yet answered */
 

@@ -144,7 +144,8 @@ static int rebuild(const struct remains *remains, const char *path, struct names
     int code = clear_away(names->rebuilding);
     if (code == 0)
         code = store_make(names->rebuilding, remains->has_life ? remains->epoch : NULL,
-                          alive_at(remains), remains->rows, remains->count, reason, reason_size);
+                          alive_at(remains), remains->rows, remains->count, remains->kept,
+                          remains->kept_count, reason, reason_size);
     if (code == 0)
         code = move(names->rebuilding, names->rebuilt);
     if (code == 0)

@@ -251,9 +251,65 @@ static void last_take(struct reading *reading, const struct record *record)
         number_note(reading->remains, last, true);
 }
 
+static char *text_copy(struct reading *reading, const struct column *text)
+{
+    char *copy = malloc(text->size + 1);
+    reading->no_memory = reading->no_memory || copy == NULL;
+    if (copy == NULL)
+        return NULL;
+    memcpy(copy, text->text, text->size);
+    copy[text->size] = '\0';
+    return copy;
+}
+
+static void kept_free(struct kept *kept)
+{
+    free((void *)(uintptr_t)kept->name);
+    free((void *)(uintptr_t)kept->text);
+}
+
+/* The place of that name; one more, where there is none. NULL without memory. */
+static struct kept *kept_place(struct reading *reading, const char *name)
+{
+    struct remains *remains = reading->remains;
+    for (size_t i = 0; i < remains->kept_count; i++)
+        if (strcmp(remains->kept[i].name, name) == 0)
+            return &remains->kept[i];
+    struct kept *wider = realloc(remains->kept, (remains->kept_count + 1) * sizeof *remains->kept);
+    reading->no_memory = reading->no_memory || wider == NULL;
+    if (wider == NULL)
+        return NULL;
+    remains->kept = wider;
+    wider[remains->kept_count] = (struct kept){.id = 0};
+    return &wider[remains->kept_count++];
+}
+
+/* Of one name the latest holds, wherever it stands. */
+static void kept_take(struct reading *reading, const struct record *record)
+{
+    const struct column *name = &record->columns[1], *text = &record->columns[2];
+    if (reading->only_for_loss ||
+        store_kept_checksum(record->number, name->text, name->size, text->text, text->size) !=
+            record->columns[3].integer)
+        return;
+    struct kept kept = {record->number, text_copy(reading, name), text_copy(reading, text)};
+    struct kept *place =
+        kept.name != NULL && kept.text != NULL ? kept_place(reading, kept.name) : NULL;
+    if (place == NULL || place->id >= kept.id) {
+        kept_free(&kept);
+        return;
+    }
+    kept_free(place);
+    *place = kept;
+}
+
 static void record_take(struct reading *reading, const struct record *record)
 {
     const struct column *columns = record->columns;
+    if (record->column_count == 4 && columns[1].is_text && columns[2].is_text) {
+        kept_take(reading, record);
+        return;
+    }
     if (record->column_count == 3 && columns[1].is_text)
         event_take(reading, record);
     else if (record->column_count == 4 && columns[1].is_text)
@@ -424,6 +480,11 @@ static void rows_free(struct remains *remains)
     for (size_t i = 0; i < remains->count; i++)
         free((void *)(uintptr_t)remains->rows[i].text);
     free(remains->rows);
+    for (size_t i = 0; i < remains->kept_count; i++)
+        kept_free(&remains->kept[i]);
+    free(remains->kept);
+    remains->kept = NULL;
+    remains->kept_count = 0;
     remains->rows = NULL;
     remains->count = 0;
 }

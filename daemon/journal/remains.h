@@ -34,6 +34,8 @@ bool survey_is_sound(const struct survey *survey);
 struct remains {
     struct journal_row *rows; /* in the order of their numbers, each once; their texts are ours */
     size_t count;
+    struct kept *kept; /* the newest of each name, those taken away too; their texts are ours */
+    size_t kept_count;
     uint64_t last;  /* the highest number known to have been given; 0: none */
     bool last_told; /* `last` is what the store itself says */
     bool has_life;

@@ -25,7 +25,7 @@ enum {
 
 struct store {
     sqlite3 *database;
-    sqlite3_stmt *begin, *insert, *latest, *alive, *commit, *rollback;
+    sqlite3_stmt *begin, *insert, *latest, *alive, *keep, *replaced, *commit, *rollback;
     int hold; /* see hold.h; -1: not held */
     int log_pages;
     bool durable;
@@ -36,6 +36,8 @@ struct store {
     uint64_t told_seq; /* by the row about the last event; 0: no such row */
     bool reads_all; /* reading must come to that one: nothing else has looked whether it is there */
     uint64_t added_seq; /* the last of this transaction; 0: none */
+    bool has_kept;      /* the table is there */
+    uint64_t kept_id;   /* the highest */
     int64_t alive_at_ms;
     int unsafe;
     char epoch[STORE_EPOCH_SIZE];
@@ -350,11 +352,17 @@ static const char latest_table[] =
     "CREATE TABLE latest (only INTEGER PRIMARY KEY CHECK (only = 1), seq INTEGER NOT NULL,"
     " checksum INTEGER NOT NULL) STRICT;";
 
+/* A text that is kept again is a new row, and the old one goes: so the highest number holds,
+ * wherever on the disk an old row can still be read. */
+static const char kept_table[] =
+    "CREATE TABLE kept (id INTEGER PRIMARY KEY, name TEXT NOT NULL, text TEXT NOT NULL,"
+    " checksum INTEGER NOT NULL) STRICT;";
+
 /* The events come last: so a file that is cut short has lost them from the end, and still knows its
  * life and what is missing. */
 static int make_tables(struct store *store)
 {
-    char sql[1000];
+    char sql[1400];
     snprintf(
         sql, sizeof sql,
         "BEGIN EXCLUSIVE;"
@@ -362,6 +370,7 @@ static int make_tables(struct store *store)
         " alive_at_ms INTEGER NOT NULL, checksum INTEGER NOT NULL) STRICT;"
         "INSERT INTO life VALUES (1, '%s', %lld, %lld);"
         "%s INSERT INTO latest VALUES (1, 0, %lld);"
+        "%s "
         "CREATE TABLE events (seq INTEGER PRIMARY KEY, text TEXT NOT NULL,"
         " checksum INTEGER NOT NULL) STRICT;"
         "PRAGMA application_id=%d;"
@@ -369,7 +378,7 @@ static int make_tables(struct store *store)
         "COMMIT",
         store->epoch, (long long)store->alive_at_ms,
         (long long)checksum_of((uint64_t)store->alive_at_ms, store->epoch, strlen(store->epoch)),
-        latest_table, (long long)store_latest_checksum(0), APPLICATION_ID, FORMAT);
+        latest_table, (long long)store_latest_checksum(0), kept_table, APPLICATION_ID, FORMAT);
     return execute(store, sql, "made");
 }
 
@@ -380,6 +389,14 @@ static int make_latest(struct store *store)
     snprintf(sql, sizeof sql, "BEGIN IMMEDIATE; %s INSERT INTO latest VALUES (1, 0, %lld); COMMIT",
              latest_table, (long long)store_latest_checksum(0));
     return execute(store, sql, "made");
+}
+
+/* Likewise. */
+static int make_kept(struct store *store)
+{
+    int code = store->has_kept ? 0 : execute(store, kept_table, "made");
+    store->has_kept = store->has_kept || code == 0;
+    return code;
 }
 
 /* Events from the end are missing: that was told, and the log goes on from what is there. */
@@ -395,6 +412,12 @@ static int correct_latest(struct store *store)
 int64_t store_latest_checksum(uint64_t last_seq)
 {
     return checksum_of(last_seq, "latest", sizeof "latest" - 1);
+}
+
+int64_t store_kept_checksum(uint64_t id, const char *name, size_t name_size, const char *text,
+                            size_t text_size)
+{
+    return checksum_of((uint64_t)checksum_of(id, name, name_size), text, text_size);
 }
 
 static int check_structure(struct store *store)
@@ -444,6 +467,13 @@ static int read_latest(struct store *store, bool *has_row)
     return 0;
 }
 
+static int pass_kept(void *context, const struct kept *kept)
+{
+    (void)context;
+    (void)kept;
+    return 0;
+}
+
 static int look_through(struct store *store, bool *has_latest)
 {
     int code = check_structure(store);
@@ -451,6 +481,8 @@ static int look_through(struct store *store, bool *has_latest)
         code = store_read(store, count_row, store);
     if (code == 0)
         code = read_life(store);
+    if (code == 0)
+        code = store_read_kept(store, pass_kept, NULL);
     return code == 0 ? read_latest(store, has_latest) : code;
 }
 
@@ -513,6 +545,10 @@ static int prepare_all(struct store *store)
         code = prepare(store, &store->latest, "UPDATE latest SET seq = ?1, checksum = ?2");
     if (code == 0)
         code = prepare(store, &store->alive, "UPDATE life SET alive_at_ms = ?1, checksum = ?2");
+    if (code == 0 && store->has_kept)
+        code = prepare(store, &store->keep, "INSERT INTO kept VALUES (?1, ?2, ?3, ?4)");
+    if (code == 0 && store->has_kept)
+        code = prepare(store, &store->replaced, "DELETE FROM kept WHERE name = ?1 AND id < ?2");
     if (code == 0)
         code = prepare(store, &store->commit, "COMMIT");
     if (code == 0)
@@ -527,6 +563,7 @@ static int open_new(struct store *store)
     int code = store->epoch[0] == '\0' ? make_epoch(store) : 0;
     if (code == 0)
         code = make_tables(store);
+    store->has_kept = code == 0;
     if (code == 0)
         code = settle(store);
     return code == 0 ? store->unsafe : code;
@@ -544,6 +581,8 @@ static int open_old(struct store *store)
         code = make_latest(store);
     else if (code == 0 && store->unsafe == 0 && store->told_seq > store->last_seq)
         code = correct_latest(store);
+    if (code == 0 && store->unsafe == 0)
+        code = make_kept(store);
     return code;
 }
 
@@ -736,8 +775,8 @@ void store_close(struct store *store, bool sound)
 {
     if (store == NULL)
         return;
-    sqlite3_stmt *statements[] = {store->begin, store->insert, store->latest,
-                                  store->alive, store->commit, store->rollback};
+    sqlite3_stmt *statements[] = {store->begin, store->insert,   store->latest, store->alive,
+                                  store->keep,  store->replaced, store->commit, store->rollback};
     for (size_t i = 0; i < sizeof statements / sizeof *statements; i++)
         (void)sqlite3_finalize(statements[i]); /* tells again what was told before */
     bool leave_log = !sound || store->unsafe != 0 || store->leave_log;
@@ -810,6 +849,64 @@ int store_read(struct store *store, int (*each)(void *context, const struct jour
         code = refuse_result(store, result, "read");
     (void)sqlite3_finalize(statement); /* tells again what was told before */
     return code == 0 ? read_missing(store, seq) : code;
+}
+
+static int kept_text(struct store *store, sqlite3_stmt *statement, int column, const char **text)
+{
+    *text = (const char *)sqlite3_column_text(statement, column);
+    if (*text == NULL && sqlite3_column_type(statement, column) == SQLITE_NULL)
+        *text = ""; /* by damage: none was written */
+    return *text != NULL ? 0 : refuse_result(store, SQLITE_NOMEM, "read");
+}
+
+static int kept_read(struct store *store, sqlite3_stmt *statement, struct kept *kept)
+{
+    char what[120];
+    kept->id = (uint64_t)sqlite3_column_int64(statement, 0);
+    int code = kept_text(store, statement, 1, &kept->name);
+    if (code == 0)
+        code = kept_text(store, statement, 2, &kept->text);
+    if (code != 0)
+        return code;
+    store->kept_id = kept->id > store->kept_id ? kept->id : store->kept_id;
+    if (store_kept_checksum(kept->id, kept->name, strlen(kept->name), kept->text,
+                            strlen(kept->text)) == sqlite3_column_int64(statement, 3))
+        return 0;
+    snprintf(what, sizeof what, "what is kept as %.60s is not as it was written", kept->name);
+    return damaged(store, what);
+}
+
+static int kept_is_there(struct store *store)
+{
+    int64_t count = 0;
+    int code = read_number(
+        store, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'kept'", &count);
+    store->has_kept = count != 0;
+    return code;
+}
+
+int store_read_kept(struct store *store, int (*each)(void *context, const struct kept *kept),
+                    void *context)
+{
+    sqlite3_stmt *statement = NULL;
+    int code = kept_is_there(store);
+    if (code != 0 || !store->has_kept)
+        return code;
+    errno = 0;
+    code = prepare(store, &statement, "SELECT id, name, text, checksum FROM kept ORDER BY id");
+    int result = code == 0 ? sqlite3_step(statement) : SQLITE_DONE;
+    while (code == 0 && result == SQLITE_ROW) {
+        struct kept kept;
+        code = kept_read(store, statement, &kept);
+        if (code == 0 && kept.text[0] != '\0')
+            code = each(context, &kept);
+        if (code == 0)
+            result = sqlite3_step(statement);
+    }
+    if (code == 0 && result != SQLITE_DONE)
+        code = refuse_result(store, result, "read");
+    (void)sqlite3_finalize(statement); /* tells again what was told before */
+    return code;
 }
 
 const char *store_epoch(const struct store *store)
@@ -893,6 +990,30 @@ int store_add(struct store *store, const struct journal_row *row)
     return bind_and_run(store, store->insert, result);
 }
 
+/* What was kept under that name before goes with the same commit. */
+static int drop_replaced(struct store *store, const char *name)
+{
+    int result = sqlite3_bind_text(store->replaced, 1, name, -1, SQLITE_STATIC);
+    if (result == SQLITE_OK)
+        result = sqlite3_bind_int64(store->replaced, 2, (sqlite3_int64)store->kept_id);
+    return bind_and_run(store, store->replaced, result);
+}
+
+int store_keep(struct store *store, const char *name, const char *text)
+{
+    uint64_t id = ++store->kept_id;
+    int64_t checksum = store_kept_checksum(id, name, strlen(name), text, strlen(text));
+    int result = sqlite3_bind_int64(store->keep, 1, (sqlite3_int64)id);
+    if (result == SQLITE_OK)
+        result = sqlite3_bind_text(store->keep, 2, name, -1, SQLITE_STATIC);
+    if (result == SQLITE_OK)
+        result = sqlite3_bind_text(store->keep, 3, text, -1, SQLITE_STATIC);
+    if (result == SQLITE_OK)
+        result = sqlite3_bind_int64(store->keep, 4, checksum);
+    int code = bind_and_run(store, store->keep, result);
+    return code == 0 ? drop_replaced(store, name) : code;
+}
+
 static int set_latest(struct store *store)
 {
     int result = sqlite3_bind_int64(store->latest, 1, (sqlite3_int64)store->added_seq);
@@ -935,16 +1056,20 @@ int store_checkpoint(struct store *store)
 
 /* ---- a store made at once ---- */
 
-static int add_all(struct store *store, const struct journal_row *rows, size_t count)
+static int add_all(struct store *store, const struct journal_row *rows, size_t count,
+                   const struct kept *kept, size_t kept_count)
 {
     int code = store_begin(store, true);
     for (size_t i = 0; code == 0 && i < count; i++)
         code = store_add(store, &rows[i]);
+    for (size_t i = 0; code == 0 && i < kept_count; i++)
+        code = store_keep(store, kept[i].name, kept[i].text);
     return code == 0 ? store_commit(store) : code;
 }
 
 int store_make(const char *path, const char *epoch, int64_t alive_at_ms,
-               const struct journal_row *rows, size_t count, char *reason, size_t reason_size)
+               const struct journal_row *rows, size_t count, const struct kept *kept,
+               size_t kept_count, char *reason, size_t reason_size)
 {
     struct store *store = store_new(path, reason, reason_size);
     if (store == NULL)
@@ -953,7 +1078,7 @@ int store_make(const char *path, const char *epoch, int64_t alive_at_ms,
     store->alive_at_ms = alive_at_ms;
     int code = open_database(store);
     if (code == 0)
-        code = add_all(store, rows, count);
+        code = add_all(store, rows, count, kept, kept_count);
     if (code == 0)
         code = settle(store);
     if (code == 0)

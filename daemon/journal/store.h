@@ -1,6 +1,6 @@
-/* The file below the journal: an SQLite database with a table of events, one row about its life and
- * one that says which event was the last. Everything here blocks and is for one thread at a time;
- * journal.c keeps it off the loop.
+/* The file below the journal: an SQLite database with a table of events, one row about its life,
+ * one that says which event was the last, and a table of the texts that are kept. Everything here
+ * blocks and is for one thread at a time; journal.c keeps it off the loop.
  *
  * A row carries a checksum of its number and text, since SQLite finds a damaged page's structure
  * but not a flipped bit in a text. Source of the settings: SQLite's documents on WAL, PRAGMA
@@ -53,10 +53,15 @@ int store_unsafe(const struct store *store);
 int store_read(struct store *store, int (*each)(void *context, const struct journal_row *row),
                void *context);
 
+/* The texts that are kept, in the order in which they were last kept. Likewise. */
+int store_read_kept(struct store *store, int (*each)(void *context, const struct kept *kept),
+                    void *context);
+
 /* A transaction: begin, add, commit. What fails has rolled it back. `durable`: the commit returns
  * when the disk has it; else it will be there with the next durable one. */
 int store_begin(struct store *store, bool durable);
 int store_add(struct store *store, const struct journal_row *row);
+int store_keep(struct store *store, const char *name, const char *text); /* "": takes it away */
 int store_set_alive(struct store *store, int64_t at_ms);
 int store_commit(struct store *store);
 

@@ -11,6 +11,8 @@
 #include "wire/output_json.h"
 #include "wire/state_json.h"
 
+#define DELAYS "delays" /* how they are kept */
+
 enum { TOPIC_SIZE = OUTPUT_NAME_SIZE + 8, GALLERY_MS = 100 };
 
 struct output_slot {
@@ -173,7 +175,7 @@ static bool any_armed(const struct output *output)
     return false;
 }
 
-static void keep(struct service *service, struct output_slot *slot);
+static void keep_alone(struct service *service, const struct output *output);
 
 static void look(struct service *service, struct output_slot *slot, const struct scene *scene)
 {
@@ -186,7 +188,7 @@ static void look(struct service *service, struct output_slot *slot, const struct
     if (!output_look(output, &now, &slot->next_ms))
         return;
     slot->changed = true;
-    keep(service, slot);
+    keep_alone(service, output);
 }
 
 static bool mat_has_changed(const struct scene *scene, const struct output *output)
@@ -266,15 +268,15 @@ static void gallery_soon(struct service *service)
         uv_timer_start(timer, on_gallery, GALLERY_MS, 0);
 }
 
-/* ---- keeping ---- */
+/* ---- keeping, and the answer ---- */
 
-static void keep(struct service *service, struct output_slot *slot)
-{
-    (void)service;
-    (void)slot;
-}
-
-/* ---- an action ---- */
+/* Who waits for the disk; its `answer` NULL: nobody any more. */
+struct outputs_waiting {
+    struct outputs_waiting *next;
+    struct service *service;
+    struct outputs_source source;
+    json_t *done;
+};
 
 static const struct problem problem_none = {NULL, NULL, 0};
 
@@ -285,15 +287,100 @@ static void refuse(const struct outputs_source *source, const struct problem *pr
     source->answer(source->who, &answer);
 }
 
-static void answer_done(const struct outputs_source *source, json_t *done)
+/* Takes `done`. */
+static void answer_done(const struct outputs_source *source, json_t *done, bool kept)
 {
     const struct outputs_answer answer = {done, problem_none, "", "", source->id};
-    if (done == NULL)
-        refuse(source, &problem_no_memory, "", "");
-    else
+    bool complete = done != NULL && (kept || json_add(done, "kept", json_false()));
+    if (complete)
         source->answer(source->who, &answer);
+    else
+        refuse(source, &problem_no_memory, "", "");
     json_decref(done);
 }
+
+/* Nobody waits: a rule has done it. A failure of the store is told by whoever meets it. */
+static void on_kept_alone(void *context, int status)
+{
+    (void)context;
+    (void)status;
+}
+
+static void waiting_remove(struct outputs_waiting *waiting)
+{
+    struct outputs_waiting **place = &waiting->service->outputs.waiting;
+    while (*place != waiting)
+        place = &(*place)->next;
+    *place = waiting->next;
+    free(waiting);
+}
+
+static void on_kept(void *context, int status)
+{
+    struct outputs_waiting *waiting = context;
+    struct outputs_source source = waiting->source;
+    json_t *done = waiting->done;
+    waiting_remove(waiting);
+    if (source.answer != NULL)
+        answer_done(&source, done, status == 0);
+    else
+        json_decref(done);
+}
+
+static char *kept_text(const struct output *output)
+{
+    json_t *json = output_kept_json(output);
+    char *text = json != NULL ? json_line(json) : NULL;
+    json_decref(json);
+    return text;
+}
+
+static void keep_alone(struct service *service, const struct output *output)
+{
+    char topic[TOPIC_SIZE];
+    char *text = kept_text(output);
+    topic_write(topic, output);
+    if (text != NULL)
+        journal_keep(service->journal, topic, text, on_kept_alone, NULL);
+    free(text);
+}
+
+static struct outputs_waiting *waiting_add(struct service *service,
+                                           const struct outputs_source *source, json_t *done)
+{
+    struct outputs_waiting *waiting = calloc(1, sizeof *waiting);
+    if (waiting == NULL)
+        return NULL;
+    *waiting = (struct outputs_waiting){service->outputs.waiting, service, *source, done};
+    waiting->source.id = NULL; /* it was borrowed; `done` has it */
+    service->outputs.waiting = waiting;
+    return waiting;
+}
+
+/* Takes both; without memory or a store it is answered at once. */
+static void keep_and_answer(struct service *service, const struct outputs_source *source,
+                            const char *name, char *text, json_t *done)
+{
+    bool complete = text != NULL && done != NULL;
+    struct outputs_waiting *waiting = complete ? waiting_add(service, source, done) : NULL;
+    if (waiting == NULL) {
+        answer_done(source, done, false);
+    } else if (journal_keep(service->journal, name, text, on_kept, waiting) != 0) {
+        waiting_remove(waiting);
+        answer_done(source, done, false);
+    }
+    free(text);
+}
+
+void outputs_forget(struct service *service, const void *who)
+{
+    for (struct outputs_waiting *waiting = service->outputs.waiting; waiting != NULL;
+         waiting = waiting->next)
+        if (waiting->source.who == who)
+            waiting->source.answer = NULL;
+}
+
+/* ---- an action ---- */
 
 static bool add_outcome(json_t *done, const struct act_outcome *outcome)
 {
@@ -377,7 +464,7 @@ static void remove_output(struct service *service, const struct outputs_source *
     slot_remove(service, slot);
     service_publish(service);
     gallery_soon(service);
-    answer_done(source, done);
+    keep_and_answer(service, source, topic, strdup(""), done);
 }
 
 /* Whose delay it may be, besides an output's: what viewers of a mat follow, and its booth. */
@@ -405,6 +492,15 @@ static bool set_delay(struct service *service, const struct outputs_source *sour
     return false;
 }
 
+/* In the same commit as the output's own text. */
+static void keep_delays(struct service *service)
+{
+    char *text = views_write(service);
+    if (text != NULL)
+        journal_keep(service->journal, DELAYS, text, on_kept_alone, NULL);
+    free(text);
+}
+
 static void freeze_or_thaw(struct output_slot *slot)
 {
     if (slot->output.hold == HOLD_FREEZE) {
@@ -421,7 +517,7 @@ static void apply(struct service *service, const struct outputs_source *source,
 {
     struct act_outcome outcome;
     struct scene scene;
-    char detail[160] = "";
+    char detail[160] = "", topic[TOPIC_SIZE];
     scene_look(&scene, service, &slot->output);
     struct situation now = scene_situation(&scene, true);
     bool was_frozen = slot->output.hold == HOLD_FREEZE;
@@ -440,8 +536,11 @@ static void apply(struct service *service, const struct outputs_source *source,
     slot->changed = true;
     service_publish(service);
     gallery_soon(service);
-    keep(service, slot);
-    answer_done(source, done_json(source, &slot->output, act, &outcome));
+    if (act->kind == ACT_DELAY)
+        keep_delays(service);
+    topic_write(topic, &slot->output);
+    keep_and_answer(service, source, topic, kept_text(&slot->output),
+                    done_json(source, &slot->output, act, &outcome));
 }
 
 void outputs_take(struct service *service, const struct outputs_source *source, const char *name,
@@ -457,12 +556,6 @@ void outputs_take(struct service *service, const struct outputs_source *source, 
         remove_output(service, source, slot, &act);
     else
         apply(service, source, slot, &act);
-}
-
-void outputs_forget(struct service *service, const void *who)
-{
-    (void)service;
-    (void)who;
 }
 
 /* ---- the gallery ---- */
@@ -539,10 +632,63 @@ json_t *outputs_delays_json(struct service *service)
 
 /* ---- the beginning and the end ---- */
 
+/* What a newer program has kept is left alone. */
+static int load_output(struct service *service, const struct kept *kept)
+{
+    struct output output;
+    struct complaint complaint;
+    json_t *json = json_parse(kept->text, strlen(kept->text), &complaint);
+    bool good = json != NULL && output_kept_read(&output, json);
+    json_decref(json);
+    if (good)
+        return slot_add(service, &output) != NULL ? 0 : UV_ENOMEM;
+    report(&service->report, REPORT_WARNING, "what is kept of an output can't be read", "name=%s",
+           kept->name);
+    return 0;
+}
+
+static int load_one(void *context, const struct kept *kept)
+{
+    struct service *service = context;
+    if (strncmp(kept->name, "out/", 4) == 0)
+        return load_output(service, kept);
+    if (strcmp(kept->name, DELAYS) != 0)
+        return 0;
+    service->outputs.kept_delays = strdup(kept->text);
+    return service->outputs.kept_delays != NULL ? 0 : UV_ENOMEM;
+}
+
+bool outputs_load(struct service *service)
+{
+    int status = journal_read_kept(service->journal, load_one, service);
+    if (status != 0)
+        report(&service->report, REPORT_ERROR, "what is kept of the outputs can't be read",
+               "reason=\"%s\"", uv_strerror(status));
+    return status == 0;
+}
+
+static bool delays_begin(struct service *service)
+{
+    char topic[TOPIC_SIZE];
+    const char *kept = service->outputs.kept_delays;
+    if (kept != NULL && !views_restore(service, kept))
+        return false;
+    for (const struct output_slot *slot = service->outputs.first; slot != NULL; slot = slot->next) {
+        topic_write(topic, &slot->output);
+        if (views_delay(service, topic) != slot->output.delay.ms &&
+            !views_set_delay(service, topic, slot->output.delay.ms))
+            return false;
+    }
+    return true;
+}
+
 bool outputs_open(struct service *service)
 {
     const struct output output = output_new("main");
-    return slot_find(service, "main") != NULL || slot_add(service, &output) != NULL;
+    bool done = delays_begin(service);
+    free(service->outputs.kept_delays);
+    service->outputs.kept_delays = NULL;
+    return done && (slot_find(service, "main") != NULL || slot_add(service, &output) != NULL);
 }
 
 void outputs_start(struct service *service)
@@ -560,6 +706,7 @@ void outputs_stop(struct service *service)
 
 void outputs_free(struct service *service)
 {
+    free(service->outputs.kept_delays);
     while (service->outputs.first != NULL) {
         struct output_slot *slot = service->outputs.first;
         service->outputs.first = slot->next;

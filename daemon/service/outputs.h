@@ -25,6 +25,7 @@ struct outputs {
     struct output_slot *first; /* by name, `main` before all */
     size_t count;
     struct outputs_waiting *waiting; /* those that wait for the disk */
+    char *kept_delays;               /* as they were read, until the delays begin */
     uv_timer_t timer;                /* what a rule wants by time alone */
     uv_timer_t gallery;              /* the gallery hears of changes a moment later, together */
 };
@@ -50,7 +51,10 @@ void outputs_take(struct service *service, const struct outputs_source *source, 
 /* `who` has gone: what waits for it is answered to nobody. */
 void outputs_forget(struct service *service, const void *who);
 
-/* Makes `main`, or what was kept; after the log has been read. False: no memory. */
+/* Reads what was kept; before anything is written. False: reported. */
+bool outputs_load(struct service *service);
+/* Has their delays begin where they were, and makes `main` where there is none; after the log has
+ * been read, before anything is published. False: no memory. */
 bool outputs_open(struct service *service);
 void outputs_start(struct service *service); /* its timers, before anything else of it */
 void outputs_stop(struct service *service);  /* after which the loop has to run dry */

@@ -380,7 +380,7 @@ static bool open_hall(struct service *service)
                                               .send = on_send,
                                               .send_to_many = on_send_to_many,
                                               .is_patient = topic_is_patient};
-    if (!intake_load(service))
+    if (!intake_load(service) || !outputs_load(service))
         return false;
     if (service->log.count > 0)
         daytime_not_before(&service->daytime, log_event(&service->log, service->log.count)->at_ms);
@@ -391,7 +391,7 @@ static bool open_hall(struct service *service)
     report(&service->report, REPORT_INFO, "the log is read", "store=%s events=%zu bouts=%zu",
            service->options.store, service->log.count, service->log.bout_count);
     return hall_pass(&service->hall, service_real(service)) && retell(service) &&
-           views_advance(service) && outputs_open(service) && shows_publish(service);
+           outputs_open(service) && views_advance(service) && shows_publish(service);
 }
 
 static void run(struct service *service)
