@@ -53,6 +53,7 @@ const READS = [
   ["/api/v1/topics/mat/A/table", [...TABLES_A, "gallery"]],
   ["/api/v1/topics/mat/B/table", ["table", "gallery"]],
   ["/api/v1/topics/gallery", ["gallery"]],
+  ["/api/v1/outputs", ["gallery"]],
   ["/metrics", ["gallery"]],
   ["/api/v1/bouts/a/events", BOOTHS_A],
   ["/api/v1/bouts/b/events", BOOTHS],
@@ -75,6 +76,13 @@ const KEYS = [
   ["a slot", () => ({ id: newId("slot"), type: "slot", slot: "f" }), ["table", "gallery"]],
 ];
 
+/** Producing: what, and who may. */
+const PRODUCES = [
+  ["an output's action", "main", { prepare: { panel: "who" } }, ["gallery"]],
+  ["a new output", "wall", { mat: "A" }, ["gallery"]],
+  ["the delay of what a booth is shown", "main", { delay: { ms: 0, of: "mat/A/booth" } }, ["gallery"]],
+]; // prettier-ignore
+
 /* The table in docs/access.md, by its rows' first words, and what stands above for each: on mat A, and
  * on B where there is one. */
 const DOCUMENTED = {
@@ -87,6 +95,7 @@ const DOCUMENTED = {
   "key events of a bout": ["a score on mat A", "a score on mat B"],
   "key a note to the booth": ["a note to the booth of mat A", "a note to the booth of mat B"],
   "key entries": ["an entry"],
+  produce: ["an output's action"],
   "cut somebody off": [],
 };
 
@@ -98,7 +107,11 @@ test("the table in docs/access.md is the one that is tested here", () => {
   const rules = table.slice(2).map(cells);
   assert.deepEqual(roles, ["no key", "follow", "booth", "table", "gallery"]);
   assert.equal(rules.length, Object.keys(DOCUMENTED).length);
-  const known = new Map([...READS, ...KEYS.map(([what, , who]) => [what, who])]);
+  const known = new Map([
+    ...READS,
+    ...KEYS.map(([what, , who]) => [what, who]),
+    ...PRODUCES.map(([what, , , who]) => [what, who]),
+  ]);
   for (const [first, probes] of Object.entries(DOCUMENTED)) {
     const [row] = rules.filter(([label]) => label.startsWith(first));
     assert.ok(row, first);
@@ -216,6 +229,40 @@ test("every role against every event, by HTTP and WebSocket, and events are sign
     ["table", "table-A"],
   );
   assert.ok(log.some(({ by, type }) => by === "booth-A" && type === "note"));
+});
+
+test("every role against every producing action, by HTTP and WebSocket", async (t) => {
+  const { daemon, keys } = await hall(t);
+  for (const role of EVERYBODY)
+    for (const [what, name, act, who] of PRODUCES) {
+      const answer = await daemon.ask(`/api/v1/outputs/${name}`, {
+        method: "POST",
+        headers: { "Content-Type": "application/json", ...bearer(keys[role]) },
+        body: JSON.stringify(act),
+      });
+      if (who.includes(role)) assert.equal(answer.status, 200, `${role}: ${what}: ${answer.body}`);
+      else assertRefused(answer, role);
+      const line = await Line.greet(daemon, { hello: { key: keys[role] } });
+      line.say({ output: name, do: act, id: "x" });
+      const { done, problem } = await line.find(
+        (message) => message.done || message.problem,
+        `${role}: ${what}`,
+      );
+      assert.equal(Boolean(done), who.includes(role), `${role}: ${what}`);
+      if (!done)
+        checkProblem(problem, {
+          status: role === "nobody" ? 401 : 403,
+          type: role === "nobody" ? "key-needed" : "forbidden",
+          pointer: "/output",
+          id: "x",
+        });
+      await line.close();
+    }
+  // Who did it stands beside it; refused, nothing has changed.
+  const { body } = await askAs(daemon, keys.gallery, "/api/v1/outputs");
+  const { outputs } = JSON.parse(body);
+  assert.equal(outputs.main.prepared.by, "gallery");
+  assert.deepEqual(Object.keys(outputs), ["main", "wall"]);
 });
 
 test("a batch with one event that may not be keyed is not taken at all", async (t) => {

@@ -986,6 +986,76 @@ Test(journal, no_flipped_byte_goes_unnoticed)
     free(bytes);
 }
 
+/* ---- texts that are kept ---- */
+
+static char kept_text[400];
+
+static int note_kept(void *context, const struct kept *kept)
+{
+    (void)context;
+    size_t used = strlen(kept_text);
+    snprintf(kept_text + used, sizeof kept_text - used, "%s=%s ", kept->name, kept->text);
+    return 0;
+}
+
+static void expect_kept(const char *want)
+{
+    struct journal *journal = open_at(path);
+    kept_text[0] = '\0';
+    cr_assert(eq(int, journal_read_kept(journal, note_kept, NULL), 0));
+    cr_expect(eq(str, kept_text, (char *)want));
+    close_now(journal);
+}
+
+Test(journal, texts_are_kept_among_the_events_in_their_order)
+{
+    char name[] = "out/main", text[] = "one";
+    struct journal *journal = open_at(path);
+    append_events(journal, 1, 1, note_answer, numbered(1));
+    cr_assert(eq(int, journal_keep(journal, name, text, note_answer, numbered(2)), 0));
+    memset(name, '?', sizeof name - 1); /* what was handed over is the caller's again */
+    memset(text, '?', sizeof text - 1);
+    append_events(journal, 2, 1, note_answer, numbered(3));
+    cr_assert(eq(int, journal_keep(journal, "out/main", "two", note_answer, numbered(4)), 0));
+    cr_assert(eq(int, journal_keep(journal, "delays", "{}", note_answer, numbered(5)), 0));
+    cr_expect(eq(sz, journal_waiting(journal), 5));
+    cr_expect(eq(sz, answers.count, 0), "never within the call");
+    close_now(journal);
+    cr_assert(eq(sz, answers.count, 5));
+    for (size_t i = 0; i < 5; i++) {
+        cr_expect(eq(int, answers.codes[i], 0));
+        cr_expect(eq(sz, answers.numbers[i], i + 1));
+    }
+    expect_kept("out/main=two delays={} ");
+    cr_expect(eq(sz, (size_t)events_at(path), 2));
+}
+
+Test(journal, a_text_alone_is_on_the_disk_when_it_is_answered)
+{
+    struct journal *journal = open_at(path);
+    int syncs = disk.log_syncs;
+    cr_assert(eq(int, journal_keep(journal, "out/main", "one", note_answer, NULL), 0));
+    uv_run(&loop, UV_RUN_DEFAULT);
+    cr_expect(eq(int, answers.codes[0], 0));
+    cr_expect(lt(int, syncs, disk.log_syncs));
+    close_now(journal);
+}
+
+Test(journal, a_text_that_the_disk_does_not_take_is_a_failure)
+{
+    make_store(1);
+    struct journal *journal = open_at(path);
+    disk_fails(FAULT_SYNC, SQLITE_OPEN_WAL, 1);
+    cr_assert(eq(int, journal_keep(journal, "out/main", "one", note_answer, NULL), 0));
+    uv_run(&loop, UV_RUN_DEFAULT);
+    cr_assert(eq(sz, answers.count, 1));
+    cr_expect(eq(int, answers.codes[0], UV_EIO));
+    cr_expect(eq(int, journal_keep(journal, "out/main", "two", note_answer, NULL), UV_EIO));
+    disk_works();
+    close_now(journal);
+    cr_expect(eq(sz, answers.count, 1));
+}
+
 /* As after a power cut: the log's tail is there up to some byte. */
 Test(journal, a_log_cut_at_every_byte_loses_only_its_tail)
 {

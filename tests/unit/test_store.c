@@ -829,3 +829,150 @@ Test(store, names_that_are_no_files)
         cr_expect(eq(int, store_open(&store, names[i], reason, sizeof reason), UV_ENOTSUP), "%s",
                   names[i]);
 }
+
+/* ---- texts that are kept ---- */
+
+static char kept_all[4000];
+
+static int note_kept(void *context, const struct kept *kept)
+{
+    (void)context;
+    size_t used = strlen(kept_all);
+    snprintf(kept_all + used, sizeof kept_all - used, "%s=%.40s ", kept->name, kept->text);
+    return 0;
+}
+
+static const char *kept_of(struct store *store)
+{
+    kept_all[0] = '\0';
+    cr_assert(eq(int, store_read_kept(store, note_kept, NULL), 0), "%s", store_reason(store));
+    return kept_all;
+}
+
+static void keep(struct store *store, const char *name, const char *text)
+{
+    cr_assert(eq(int, store_begin(store, true), 0), "%s", store_reason(store));
+    cr_assert(eq(int, store_keep(store, name, text), 0), "%s", store_reason(store));
+    cr_assert(eq(int, store_commit(store), 0), "%s", store_reason(store));
+}
+
+Test(store, a_text_is_kept_in_place_of_the_one_before)
+{
+    make_store(3);
+    struct store *store = open_store();
+    cr_expect(eq(str, (char *)kept_of(store), ""));
+    keep(store, "out/main", "one");
+    keep(store, "out/wall", "two");
+    keep(store, "out/main", "three");
+    cr_expect(eq(str, (char *)kept_of(store), "out/wall=two out/main=three "));
+    keep(store, "out/wall", "");
+    store_close(store, true);
+    store = open_store();
+    cr_expect(eq(str, (char *)kept_of(store), "out/main=three "));
+    keep(store, "out/wall", "four");
+    cr_expect(eq(str, (char *)kept_of(store), "out/main=three out/wall=four "));
+    expect_goes_on(store, 3);
+}
+
+Test(store, what_was_not_committed_is_not_kept)
+{
+    make_store(1);
+    struct store *store = open_store();
+    keep(store, "out/main", "one");
+    cr_assert(eq(int, store_begin(store, true), 0));
+    cr_assert(eq(int, store_keep(store, "out/main", "two"), 0));
+    store_close(store, false);
+    store = open_store();
+    cr_expect(eq(str, (char *)kept_of(store), "out/main=one "));
+    store_close(store, true);
+}
+
+Test(store, a_store_of_before_there_were_such_texts)
+{
+    make_store(3);
+    sql("DROP TABLE kept");
+    struct store *store = NULL;
+    cr_assert(eq(int, store_open_checking(&store, path, reason, sizeof reason), 0), "%s", reason);
+    cr_expect(eq(str, (char *)kept_of(store), ""));
+    store_close(store, true);
+    store = open_store();
+    keep(store, "out/main", "one");
+    cr_expect(eq(str, (char *)kept_of(store), "out/main=one "));
+    expect_goes_on(store, 3);
+}
+
+/* Of each name the newest, though older ones can still be read somewhere. */
+Test(store, cut_short_it_keeps_the_texts_as_they_were_last)
+{
+    char text[1200];
+    make_store(10);
+    struct store *store = open_store();
+    for (int i = 1; i <= 40; i++) {
+        snprintf(text, sizeof text, "%d %0*d", i, i % 5 == 0 ? 1100 : 20, i);
+        keep(store, i % 3 == 0 ? "out/wall" : "out/main", text);
+        add_events(store, 10 + (uint64_t)i, 10 + (uint64_t)i);
+    }
+    keep(store, "out/gone", "x");
+    keep(store, "out/gone", "");
+    add_events(store, 51, 60);
+    store_close(store, true);
+    struct bytes whole = bytes_of(path);
+    write_file(path, whole.all, whole.size - 1);
+    store = open_store();
+    cr_expect(ne(int, store_notice(store)[0], '\0'), "it was cut");
+    const char *kept = kept_of(store);
+    cr_expect(ne(ptr, strstr(kept, "out/wall=39 "), NULL), "%s", kept);
+    cr_expect(eq(ptr, strstr(kept, "gone"), NULL), "%s", kept);
+    /* The last of main, 40, goes on on other pages, and the last of those may be the one cut. */
+    cr_expect(eq(ptr, strstr(kept, "out/main=3"), NULL), "%s", kept);
+    store_close(store, true);
+    free(whole.all);
+}
+
+Test(store, a_backup_has_the_texts_too)
+{
+    char copy[100];
+    uint64_t count = 0;
+    make_store(3);
+    struct store *store = open_store();
+    keep(store, "out/main", "one");
+    snprintf(copy, sizeof copy, "%s/copy.sqlite", folder);
+    cr_assert(eq(int, store_backup(path, copy, &count, reason, sizeof reason), 0), "%s", reason);
+    keep(store, "out/main", "two");
+    store_close(store, true);
+    snprintf(path, sizeof path, "%s", copy);
+    store = open_store();
+    cr_expect(eq(str, (char *)kept_of(store), "out/main=one "));
+    store_close(store, true);
+}
+
+struct kept_damage_row {
+    char name[40], statements[120];
+};
+
+ParameterizedTestParameters(store, kept_damage)
+{
+    static struct kept_damage_row rows[] = {
+        {"another text", "UPDATE kept SET text = 'x'"},
+        {"another name", "UPDATE kept SET name = 'out/mein'"},
+        {"another number", "UPDATE kept SET id = 9"},
+        {"another sum", "UPDATE kept SET checksum = checksum + 1"},
+    };
+    return cr_make_param_array(struct kept_damage_row, rows, sizeof rows / sizeof *rows);
+}
+ParameterizedTest(struct kept_damage_row *row, store, kept_damage)
+{
+    make_store(3);
+    struct store *store = open_store();
+    keep(store, "out/main", "one");
+    store_close(store, true);
+    sql(row->statements);
+    for (int i = 0; i < 2; i++) {
+        struct store *damaged = NULL;
+        int code = i == 0 ? store_open(&damaged, path, reason, sizeof reason)
+                          : store_open_checking(&damaged, path, reason, sizeof reason);
+        cr_expect(eq(int, code, UV_EILSEQ), "%s", row->name);
+        expect_reason("what is kept as out/m");
+        expect_reason("is not as it was written; no event is lost, 3 can be read");
+    }
+}
