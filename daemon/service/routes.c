@@ -4,6 +4,7 @@
 #include <string.h>
 #include <strings.h>
 #include "service/clients.h"
+#include "service/flat.h"
 #include "service/metrics.h"
 #include "service/published.h"
 #include "service/shows.h"
@@ -607,6 +608,40 @@ static void outputs_get(const struct asker *asker)
                           outputs_delays_json(asker->service)));
 }
 
+/* What is asked for by `?format=`, else by Accept. False: neither, and answered. */
+static bool wants_csv(struct request *request, bool *csv)
+{
+    const char *format = request_query(request, "format"),
+               *accept = request_header(request, "accept");
+    *csv = format != NULL ? strcmp(format, "csv") == 0
+                          : accept != NULL && strstr(accept, "text/csv") != NULL;
+    if (format == NULL || *csv || strcmp(format, "json") == 0)
+        return true;
+    answer_problem(request, &problem_not_found, "format: json or csv is wanted");
+    return false;
+}
+
+static void flat_get(const struct asker *asker, const char *name)
+{
+    const struct output *output = outputs_find(asker->service, name);
+    struct flat flat;
+    bool csv = false;
+    if (!may(asker, ACTION_READ_PUBLIC, NULL))
+        return;
+    if (output == NULL) {
+        answer_problem(asker->request, &problem_output, NULL);
+        return;
+    }
+    if (!wants_csv(asker->request, &csv))
+        return;
+    flat_read(&flat, asker->service, output);
+    if (csv)
+        answer_text(asker->request, 200, "text/csv; charset=utf-8; header=present",
+                    flat_csv(&flat));
+    else
+        answer_json(asker->request, 200, object_type, flat_json(&flat));
+}
+
 static void bouts_route(const struct asker *asker, const char *rest)
 {
     char id[80];
@@ -646,6 +681,8 @@ static void get_route(const struct asker *asker, const char *path)
         published_get(asker, PUBLISHED_SCORES, NULL);
     else if (strcmp(path, "/api/v1/outputs") == 0)
         outputs_get(asker);
+    else if ((rest = after(path, "/api/v1/flat/")) != NULL)
+        flat_get(asker, rest);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
         topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)
