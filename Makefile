@@ -29,7 +29,7 @@ objects = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
 BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-dev libjansson-dev \
 	libsqlite3-dev libssl-dev libcsv-dev liburing-dev libicu-dev libxml2-dev
-TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3
+TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3 openssl libpcre2-8-0
 LINT_PACKAGES := clang-format clang-tidy
 
 .PHONY: all help run test unit lint format fence soak bench clean need-build need-test need-lint
@@ -105,8 +105,15 @@ need-build:
 	$(call install-missing,$(BUILD_PACKAGES))
 need-lint:
 	$(call install-missing,$(LINT_PACKAGES))
+# nginx, as a program in a folder: installed as a package it would begin to serve this machine's
+# port 80. One that is there is taken as it is.
+NGINX := $(BUILD)/nginx/usr/sbin/nginx
+$(NGINX):
+	@mkdir -p $(BUILD)/nginx
+	cd $(BUILD)/nginx && { apt-get download -q nginx || \
+		{ $(SUDO) apt-get update -q && apt-get download -q nginx; }; } && dpkg -x nginx_*.deb .
 # A machine may have its own newer node and npm, with which Debian's clash.
-need-test: need-build
+need-test: need-build $(if $(wildcard /usr/sbin/nginx),,$(NGINX))
 	$(call install-missing,$(TEST_PACKAGES) \
 		$(shell command -v node >/dev/null || echo nodejs) $(shell command -v npm >/dev/null || echo npm))
 	@cmp -s tests/package-lock.json tests/node_modules/.installed-lock || \
