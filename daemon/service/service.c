@@ -166,8 +166,9 @@ static bool retell(struct service *service)
         return true;
     relay_forget(service->relay, shows_is_public);
     outputs_thaw(service);
+    views_retell(service);
     return hall_retell(&service->hall, &service->log, service->intake.committed_seq) &&
-           hall_pass(&service->hall, service_real(service)) && views_retell(service);
+           hall_pass(&service->hall, service_real(service));
 }
 
 void service_publish(struct service *service)

@@ -122,12 +122,20 @@ static int64_t next_due(const struct service *service, const struct view *view)
     return event_due(log_event(&service->log, view->read_seq + 1), &view->delays);
 }
 
+/* What was told is no longer what may be told, or was told by halves for want of memory. */
+static bool read_anew(struct service *service, struct view *view)
+{
+    return !view->hall.stale || (hall_retell(&view->hall, &service->log, view->read_seq) &&
+                                 hall_pass(&view->hall, view->now_ms));
+}
+
 static bool read_due(struct service *service, struct view *view, int64_t real_ms)
 {
     view->hall.known_seq = service->intake.committed_seq;
     while (next_due(service, view) <= real_ms) {
         struct bout *bout = service->log.admissions[view->read_seq].bout;
-        if (bout != NULL && !hall_read(&view->hall, bout))
+        view->hall.stale = bout != NULL && !hall_read(&view->hall, bout);
+        if (view->hall.stale)
             return false;
         view->read_seq++;
     }
@@ -136,7 +144,7 @@ static bool read_due(struct service *service, struct view *view, int64_t real_ms
 
 static bool view_advance(struct service *service, struct view *view, int64_t real_ms)
 {
-    if (!read_due(service, view, real_ms))
+    if (!read_anew(service, view) || !read_due(service, view, real_ms))
         return false;
     int64_t now_ms = delays_shown(&view->delays, real_ms);
     bool still = now_ms > real_ms - delay_of(view);
@@ -166,13 +174,10 @@ bool views_advance(struct service *service)
     return done;
 }
 
-bool views_retell(struct service *service)
+void views_retell(struct service *service)
 {
-    bool done = true;
     for (struct view *view = service->views.first; view != NULL; view = view->next)
-        done = hall_retell(&view->hall, &service->log, view->read_seq) &&
-               hall_pass(&view->hall, view->now_ms) && done;
-    return done;
+        view->hall.stale = true;
 }
 
 static int64_t view_next(const struct service *service, const struct view *view)
@@ -298,6 +303,13 @@ static bool change_read(const json_t *json, struct view *view)
     return true;
 }
 
+/* The last change is no later than now, however the machine's clock was set meanwhile. */
+static void come_to_last_change(struct service *service, const struct view *view)
+{
+    if (view->delays.count > 0)
+        daytime_not_before(&service->daytime, view->changes[view->delays.count - 1].since_ms);
+}
+
 static bool view_restore(struct service *service, const char *topic, const json_t *changes)
 {
     struct audience audience;
@@ -307,10 +319,12 @@ static bool view_restore(struct service *service, const char *topic, const json_
     bool done = view != NULL;
     for (size_t i = 0; i < json_array_size(changes) && done; i++)
         done = change_read(json_array_get(changes, i), view);
-    if (done)
+    if (done) {
+        come_to_last_change(service, view);
         view_enter(service, view);
-    else if (view != NULL)
+    } else if (view != NULL) {
         view_free(view);
+    }
     return done;
 }
 

@@ -67,8 +67,8 @@ bool views_stand_still(const struct service *service, const char *topic);
 bool views_advance(struct service *service);
 /* When a view changes by itself, as real time; INT64_MAX: none does. */
 int64_t views_next(const struct service *service);
-/* Every view is told anew, after the live hall, up to where it is. False without memory. */
-bool views_retell(struct service *service);
+/* The live hall has been told anew: so is every view, up to where it is, with the next advance. */
+void views_retell(struct service *service);
 void views_change(struct service *service);    /* every view's topics are to be made anew */
 void views_published(struct service *service); /* resets the marks of what has changed */
 void views_free(struct service *service);

@@ -269,7 +269,7 @@ test("a bout and its log are read as far as the reader's audience is", async (t)
   assert.equal((await daemon.get("/text/A?since=0")).length, 0);
   await delay(daemon, 0, "mat/A/follow", keys.gallery);
   assert.equal(await status(`/api/v1/bouts/${bout}`), 200, "caught up");
-  assert.match(await daemon.get("/text/A?since=0"), /throw/);
+  assert.match(await daemon.get("/text/A?since=0"), /^On mat A/);
 });
 
 test("hiding an athlete is never delayed, in what is shown and in what is kept", async (t) => {
