@@ -5,6 +5,7 @@
 #include "access/initials.h"
 #include "access/privacy.h"
 #include "draw/picture.h"
+#include "draw/schedule.h"
 #include "wire/state_json.h"
 
 struct making {
@@ -434,12 +435,54 @@ static bool make(struct making *making, struct draw_memory *memory)
     return true;
 }
 
+/* ---- when ---- */
+
+/* In whole minutes: what is between them isn't known, and would only be noise. */
+static json_t *range_json(const struct expected_start *expected)
+{
+    enum { MINUTE_MS = 60000 };
+    json_t *object = json_object();
+    int64_t to_ms = expected->to_ms + MINUTE_MS - 1;
+    return json_whole(
+        object, json_add_time(object, "from", expected->from_ms - expected->from_ms % MINUTE_MS) &&
+                    json_add_time(object, "to", to_ms - to_ms % MINUTE_MS));
+}
+
+static json_t *ranges_json(const struct draw_source *source, const struct expected_start *expected)
+{
+    json_t *list = json_object();
+    bool complete = list != NULL;
+    for (size_t i = 0; i < source->day->slot_count && complete; i++)
+        complete = !expected[i].known || add_numbered(list, i, range_json(&expected[i]));
+    return json_whole(list, complete);
+}
+
+static json_t *expected_json(const struct draw_source *source)
+{
+    struct expected_start *expected = calloc(source->day->slot_count + 1, sizeof *expected);
+    struct schedule_bout *bouts = calloc(source->bout_count + 1, sizeof *bouts);
+    json_t *list = NULL;
+    for (size_t i = 0; i < source->bout_count && bouts != NULL; i++) {
+        struct state state = state_of(&source->bouts[i]->fold, source->now_ms);
+        bouts[i] = schedule_bout_of(&state);
+    }
+    if (expected != NULL && bouts != NULL) {
+        schedule_make(expected, source->day, editions_of(source), bouts, source->bout_count,
+                      source->now_ms);
+        list = ranges_json(source, expected);
+    }
+    free(expected);
+    free(bouts);
+    return list;
+}
+
 bool day_draw_add(json_t *object, const struct draw_source *source, struct draw_memory *memory)
 {
     struct making making = {.source = source};
     making.bouts = malloc((source->bout_count + 1) * sizeof *making.bouts);
     bool done = making.bouts != NULL && make(&making, memory) &&
-                json_object_update(object, memory->parts) == 0;
+                json_object_update(object, memory->parts) == 0 &&
+                json_add(object, "expected", expected_json(source));
     free(making.bouts);
     return done;
 }
