@@ -22,6 +22,7 @@ static const char serve_help[] =
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
     "  --archive FILE       what all bouts say (STORE.archive)       BOUTWIRE_ARCHIVE\n"
     "  --pages FOLDER       the pages (../overlay of the program)    BOUTWIRE_PAGES\n"
+    "  --write-files FOLDER every output's values as small files     BOUTWIRE_WRITE_FILES\n"
     "  --log-level LEVEL    error, warning, info (usual), debug      BOUTWIRE_LOG_LEVEL\n"
     "  --log-format FORMAT  logfmt (usual), json (an object a line)  BOUTWIRE_LOG_FORMAT\n"
     "  --public-minors      a day on which minors wrestle is public: BOUTWIRE_PUBLIC_MINORS=yes\n"
@@ -292,6 +293,7 @@ static int run(struct serving *serving)
         .editions = &files.editions,
         .public_minors = serving->settings.public_minors || serving->demo,
         .is_private = serving->settings.is_private,
+        .write_files = path_or_none(serving->settings.write_files),
         .plain_text_network = serving->settings.plain_text_network,
         .drain_seconds = serving->settings.drain_seconds,
         .player_key = serving->demo ? serving->player_key : NULL,
@@ -343,6 +345,7 @@ static int serve(int argc, char **argv, bool demo)
         {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},
         {"archive", required_argument, NULL, OPTION_SETTING + SETTING_ARCHIVE},
         {"pages", required_argument, NULL, OPTION_SETTING + SETTING_PAGES},
+        {"write-files", required_argument, NULL, OPTION_SETTING + SETTING_WRITE_FILES},
         {"log-level", required_argument, NULL, OPTION_SETTING + SETTING_LOG_LEVEL},
         {"log-format", required_argument, NULL, OPTION_SETTING + SETTING_LOG_FORMAT},
         {"public-minors", no_argument, NULL, OPTION_SWITCH + SETTING_PUBLIC_MINORS},

@@ -18,6 +18,7 @@ static const struct {
     [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
     [SETTING_ARCHIVE] = {"archive", "BOUTWIRE_ARCHIVE"},
     [SETTING_PAGES] = {"pages", "BOUTWIRE_PAGES"},
+    [SETTING_WRITE_FILES] = {"write_files", "BOUTWIRE_WRITE_FILES"},
     [SETTING_LOG_LEVEL] = {"log_level", "BOUTWIRE_LOG_LEVEL"},
     [SETTING_LOG_FORMAT] = {"log_format", "BOUTWIRE_LOG_FORMAT"},
     [SETTING_PUBLIC_MINORS] = {"public_minors", "BOUTWIRE_PUBLIC_MINORS"},
@@ -206,6 +207,8 @@ static bool take(struct source *source, enum setting setting, const char *text, 
         return take_path(settings->archive, name, text, place);
     case SETTING_PAGES:
         return take_path(settings->pages, name, text, place);
+    case SETTING_WRITE_FILES:
+        return take_path(settings->write_files, name, text, place);
     case SETTING_LOG_LEVEL:
         if (report_level_read(text, &settings->report_level))
             return true;
@@ -430,6 +433,8 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
         return strcmp(one->archive, other->archive) == 0;
     case SETTING_PAGES:
         return strcmp(one->pages, other->pages) == 0;
+    case SETTING_WRITE_FILES:
+        return strcmp(one->write_files, other->write_files) == 0;
     case SETTING_LOG_LEVEL:
         return one->report_level == other->report_level;
     case SETTING_LOG_FORMAT:

@@ -6,6 +6,7 @@
  *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
  *   --archive              BOUTWIRE_ARCHIVE             archive = STORE.archive
  *   --pages                BOUTWIRE_PAGES               pages = FOLDER
+ *   --write-files          BOUTWIRE_WRITE_FILES         write_files = FOLDER
  *   --log-level            BOUTWIRE_LOG_LEVEL           log_level = info
  *   --log-format           BOUTWIRE_LOG_FORMAT          log_format = logfmt
  *   --public-minors        BOUTWIRE_PUBLIC_MINORS       public_minors = no
@@ -38,6 +39,7 @@ enum setting {
     SETTING_STORE,
     SETTING_ARCHIVE,
     SETTING_PAGES,
+    SETTING_WRITE_FILES,
     SETTING_LOG_LEVEL,
     SETTING_LOG_FORMAT,
     SETTING_PUBLIC_MINORS,
@@ -57,8 +59,9 @@ struct settings {
     char certificate[SETTING_SIZE], private_key[SETTING_SIZE]; /* PEM; "": none */
     struct front front; /* what stands before it: public_url, trusted_proxy, allow_origin */
     char store[SETTING_SIZE], pages[SETTING_SIZE];
-    char language[SETTING_SIZE]; /* of cards and sentences: "en" */
-    char archive[SETTING_SIZE];  /* "": beside the store, see settings_archive */
+    char language[SETTING_SIZE];    /* of cards and sentences: "en" */
+    char write_files[SETTING_SIZE]; /* a folder for values as files; "": none are written */
+    char archive[SETTING_SIZE];     /* "": beside the store, see settings_archive */
     enum report_level report_level;
     enum report_form report_form;
     bool public_minors;      /* a day with minors is public: initials, team and side */

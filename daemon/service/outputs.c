@@ -1,4 +1,5 @@
 #include "service/outputs.h"
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -40,6 +41,17 @@ static struct output_slot *slot_find(const struct service *service, const char *
 const struct output *outputs_find(const struct service *service, const char *name)
 {
     const struct output_slot *slot = slot_find(service, name);
+    return slot != NULL ? &slot->output : NULL;
+}
+
+const struct output *outputs_next(const struct service *service, const struct output *after)
+{
+    const struct output_slot *slot = service->outputs.first;
+    if (after != NULL) {
+        slot = slot_find(service, after->name);
+        assert(slot != NULL); /* it is one of ours */
+        slot = slot->next;
+    }
     return slot != NULL ? &slot->output : NULL;
 }
 
@@ -221,6 +233,7 @@ bool outputs_publish(struct service *service)
     }
     if (any)
         gallery_soon(service);
+    written_publish(service);
     set_timer(service);
     return done;
 }

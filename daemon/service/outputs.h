@@ -64,6 +64,8 @@ bool outputs_publish(struct service *service);
 /* Nothing that was frozen may be shown any more. */
 void outputs_thaw(struct service *service);
 const struct output *outputs_find(const struct service *service, const char *name);
+/* The one after that; after NULL the first. NULL: that was the last. */
+const struct output *outputs_next(const struct service *service, const struct output *after);
 /* For the gallery: every output with all of its state, by name. NULL without memory. */
 json_t *outputs_json(struct service *service);
 json_t *outputs_delays_json(struct service *service); /* of the other audiences, by topic */

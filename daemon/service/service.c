@@ -336,6 +336,7 @@ static bool start_handles(struct service *service)
     uv_timer_init(&service->loop, &service->passing);
     uv_idle_init(&service->loop, &service->handing_out);
     outputs_start(service);
+    written_start(service);
     service->second.data = service->passing.data = service->handing_out.data = service;
     return life_start(service) && uv_timer_start(&service->second, on_second, 1000, 1000) == 0;
 }
@@ -348,6 +349,7 @@ static void close_handles(struct service *service)
     uv_close((uv_handle_t *)&service->handing_out, NULL);
     keys_close(service);
     outputs_stop(service);
+    written_stop(service);
 }
 
 int service_port(const struct service *service, size_t i)
@@ -381,7 +383,7 @@ static bool open_hall(struct service *service)
                                               .send = on_send,
                                               .send_to_many = on_send_to_many,
                                               .is_patient = topic_is_patient};
-    if (!intake_load(service) || !outputs_load(service))
+    if (!written_open(service) || !intake_load(service) || !outputs_load(service))
         return false;
     if (service->log.count > 0)
         daytime_not_before(&service->daytime, log_event(&service->log, service->log.count)->at_ms);
@@ -454,6 +456,7 @@ int service_run(const struct service_options *options)
         relay_free(service->relay);
     key_ring_close(&service->keys.ring);
     outputs_free(service);
+    written_free(service);
     views_free(service);
     hall_close(&service->hall);
     draw_memory_close(&service->draws[0]);

@@ -23,6 +23,7 @@
 #include "service/outputs.h"
 #include "service/report.h"
 #include "service/views.h"
+#include "service/written.h"
 
 enum { AWAY_MS = 10000 }; /* away longer with a clock running: the clock is lost */
 
@@ -36,6 +37,7 @@ struct service_options {
     const char *store;
     const char *archive; /* NULL: none is kept */
     const char *pages_folder;
+    const char *write_files; /* a folder for the outputs' values as files; NULL: none */
     enum report_level report_level;
     enum report_form report_form;
     const struct editions *editions;
@@ -70,12 +72,13 @@ struct service {
     struct net *net;
     struct relay *relay;
     struct hall hall;
-    struct views views; /* halls of audiences with a delay */
+    struct views views;          /* halls of audiences with a delay */
     struct draw_memory draws[2]; /* the booth's, the public's */
-    bool public_is_off; /* a day with minors that nobody has made public */
+    bool public_is_off;          /* a day with minors that nobody has made public */
     struct intake intake;
     struct outputs outputs;
-    uint64_t began_ns; /* to listen; by the monotonic clock */
+    struct written written; /* their values as files */
+    uint64_t began_ns;      /* to listen; by the monotonic clock */
     uint64_t deliveries;
     struct {
         uint64_t slow, not_allowed, no_memory;

@@ -2,6 +2,7 @@
 // told of it, that it outlives a restart and a kill, and that delays, minors' rules and a failed disk
 // hold there too.
 import assert from "node:assert/strict";
+import { existsSync, readFileSync, readdirSync, rmSync, statSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { call, clock, make, newId, note, score } from "../support/bouts.mjs";
@@ -496,4 +497,154 @@ test("a disk that has failed: producing goes on, and says that it isn't kept", a
   });
   assert.equal((await act(daemon, "main", { clear: {} })).kept, false);
   assert.deepEqual((await screen(daemon)).on_air, { line: false });
+});
+
+/* ---- values one by one ---- */
+
+const flat = async (daemon, name = "main") => JSON.parse(await daemon.get(`/api/v1/flat/${name}`));
+
+/** A line of CSV with quotes (RFC 4180), apart. */
+const cells = (line) =>
+  [...line.matchAll(/(?:^|,)(?:"((?:[^"]|"")*)"|([^,]*))/g)].map(([, quoted, plain]) =>
+    quoted === undefined ? plain : quoted.replaceAll('""', '"'),
+  );
+
+async function csv(daemon, path = "/api/v1/flat/main?format=csv", headers = {}) {
+  const { status, headers: got, body } = await daemon.ask(path, { headers });
+  assert.equal(status, 200, body);
+  assert.equal(got["content-type"], "text/csv; charset=utf-8; header=present");
+  const lines = body.split("\r\n");
+  assert.deepEqual([lines.length, lines[2]], [3, ""], "names, values, and the end of the line");
+  const [names, values] = lines.map(cells);
+  assert.equal(names.length, values.length);
+  return Object.fromEntries(names.map((name, i) => [name, values[i]]));
+}
+
+test("values one by one, as JSON and as CSV", async (t) => {
+  const daemon = await daemonFor(t);
+  assert.deepEqual(await flat(daemon), { output: "main", line: true });
+  await daemon.postAll([
+    call("a", { number: "12", red: { name: 'Ilse "Il" Brandt, jr.', team: "=SUM(A1)" }, blue: { name: "+Noor" } }),
+    score("a", "red", 2),
+    score("a", "blue", 1, { unconfirmed: true }),
+  ]); // prettier-ignore
+  const values = await flat(daemon);
+  const { clock_left_ms: _, ...still } = values;
+  assert.deepEqual(still, {
+    output: "main", mat: "A", line: true, bout: "a", number: "12", style: "freestyle", weight: "57",
+    phase: "called", period: 1, periods: 2, clock: "3:00", clock_elapsed: "0:00",
+    red_name: 'Ilse "Il" Brandt, jr.', red_team: "=SUM(A1)", red_score: 2, red_cautions: 0,
+    blue_name: "+Noor", blue_score: 1, blue_unconfirmed: 1, blue_cautions: 0,
+  }); // prettier-ignore
+  const table = await csv(daemon);
+  assert.deepEqual(
+    [table.red_name, table.red_team, table.blue_name, table.line, table.leader, table.red_score],
+    ['Ilse "Il" Brandt, jr.', "'=SUM(A1)", "'+Noor", "yes", "", "2"],
+  );
+  assert.deepEqual(await csv(daemon, "/api/v1/flat/main", { Accept: "text/csv, */*;q=0.1" }), table);
+  assert.deepEqual(Object.keys(table).filter((name) => table[name] !== "").sort(), Object.keys(values).sort());
+  // Who leads is said once it is sure; a result once it stands.
+  await daemon.postAll([make("confirm", "a", {}), closed("a", "red", { unconfirmed: true })]);
+  assert.deepEqual([(await flat(daemon)).leader, (await flat(daemon)).winner], ["red", undefined]);
+  await daemon.post(make("confirm", "a", {}));
+  const { winner, result_how, winner_name, result_code } = await flat(daemon);
+  assert.deepEqual([winner, result_how, result_code], ["red", "points", "VPO1"]);
+  assert.equal(winner_name, values.red_name);
+  // An output that asks for confirmed points only gets no others.
+  await act(daemon, "sure", { look: { score: "confirmed" } });
+  await daemon.post(score("a", "blue", 4, { unconfirmed: true }));
+  assert.equal((await flat(daemon)).blue_score, 5);
+  const sure = await flat(daemon, "sure");
+  assert.deepEqual([sure.blue_score, sure.blue_unconfirmed, sure.leader], [1, undefined, undefined]);
+  await act(daemon, "main", { take: { panel: "text", text: "Back soon" } });
+  assert.deepEqual([(await flat(daemon)).panel, (await flat(daemon)).text], ["text", "Back soon"]);
+  await act(daemon, "main", { hold: "hide" });
+  const hidden = await flat(daemon);
+  assert.deepEqual([hidden.line, hidden.panel, hidden.text, hidden.hold], [undefined, undefined, undefined, "hide"]);
+  assertProblem(await daemon.ask("/api/v1/flat/none"), { status: 404, type: "output" });
+  assertProblem(await daemon.ask("/api/v1/flat/main?format=xml"), { status: 404, type: "not-found" });
+});
+
+test("values hold nothing back from the delay, and nothing of minors", async (t) => {
+  const daemon = await daemonFor(t, { words: ["--public-minors"] });
+  await daemon.post(call("a", { age_group: "u17" }));
+  const values = await flat(daemon);
+  assert.deepEqual([values.red_name, values.weight], ["IB", undefined]);
+  await act(daemon, "main", { delay: { ms: 2000 } });
+  await daemon.post(score("a", "red", 2));
+  assert.equal((await flat(daemon)).red_score, 0);
+  await until(async () => (await flat(daemon)).red_score === 2, "the score, in its time");
+  const closedDay = await daemonFor(t);
+  await closedDay.post(call("a", { age_group: "u17" }));
+  assert.deepEqual(await flat(closedDay), { output: "main", mat: "A", line: true });
+});
+
+test("values as files: one each, never half of one, written when they change", async (t) => {
+  const folder = join(temporaryFolder(), "values");
+  const store = newStore();
+  const words = ["--write-files", folder];
+  const daemon = await daemonFor(t, { store, words });
+  const read = (name, output = "main") => {
+    const path = join(folder, output, `${name}.txt`);
+    return existsSync(path) ? readFileSync(path, "utf8") : undefined;
+  };
+  const becomes = (name, value, output) =>
+    until(() => read(name, output) === value, () => `${name}: ${read(name, output)}, not ${value}`);
+  await becomes("output", "main");
+  assert.equal(read("red_score"), "", "what isn't known is an empty file");
+  await daemon.postAll([call("a", { red: { name: "Žīlaviņa" } }), clock("a", "start")]);
+  await becomes("red_name", "Žīlaviņa");
+  await becomes("red_score", "0");
+  await becomes("clock_running", "yes");
+  // All that is asked for by HTTP stands there, but for the milliseconds.
+  await daemon.post(clock("a", "stop"));
+  await becomes("clock_running", "");
+  const values = await csv(daemon);
+  assert.ok(!readdirSync(join(folder, "main")).includes("clock_left_ms.txt"));
+  for (const [name, value] of Object.entries(values))
+    if (name !== "clock_left_ms") await becomes(name, value);
+  // Read again and again while it is written: always whole.
+  const named = statSync(join(folder, "main", "red_name.txt"));
+  const seen = new Set();
+  let writing = true;
+  const sending = (async () => {
+    for (let i = 0; i < 40; i++) await daemon.post(score("a", "red", i % 2 ? 1 : 2));
+    writing = false;
+  })();
+  while (writing) {
+    seen.add(read("red_score"));
+    await new Promise((resolve) => setImmediate(resolve));
+  }
+  await sending;
+  await becomes("red_score", "60");
+  for (const value of seen) assert.match(value, /^\d{1,2}$/);
+  const still = statSync(join(folder, "main", "red_name.txt"));
+  assert.deepEqual([still.ino, still.mtimeMs], [named.ino, named.mtimeMs], "what stays isn't written");
+  // The clock's text changes by time alone.
+  await daemon.post(clock("a", "start"));
+  const before = read("clock");
+  await until(() => read("clock") !== before && /^\d:\d\d$/.test(read("clock")), "the clock");
+  await act(daemon, "wall", { mat: "B" });
+  await becomes("mat", "B", "wall");
+  await act(daemon, "wall", { remove: {} });
+  await becomes("output", "", "wall");
+  assert.equal(read("mat", "wall"), "");
+  // A folder that goes is made anew, with all that was in it.
+  rmSync(join(folder, "main"), { recursive: true });
+  await daemon.post(score("a", "blue", 1));
+  await becomes("blue_score", "1");
+  await becomes("red_name", "Žīlaviņa");
+  await daemon.stop();
+  const again = await daemonFor(t, { store, words });
+  await again.post(score("a", "red", 1));
+  await becomes("red_score", "61");
+});
+
+test("a folder for values that can't be: it doesn't start", async () => {
+  const store = newStore();
+  for (const folder of [store + ".d/none/values", "/dev/null"]) {
+    const { code, errors } = await Daemon.startInVain({ store, words: ["--write-files", folder] });
+    assert.equal(code, 2, errors);
+    assert.match(errors, /values can't be written as files.*folder=/);
+  }
 });
