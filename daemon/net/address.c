@@ -6,7 +6,7 @@
 
 static const unsigned char mapped[12] = {[10] = 0xff, [11] = 0xff};
 
-static bool is_mapped(const struct address *address)
+bool address_is_ipv4(const struct address *address)
 {
     return memcmp(address->bytes, mapped, sizeof mapped) == 0;
 }
@@ -66,7 +66,7 @@ bool address_of_socket(struct address *address, const struct sockaddr *name)
 
 void address_write(const struct address *address, char text[ADDRESS_TEXT_SIZE])
 {
-    if (is_mapped(address))
+    if (address_is_ipv4(address))
         inet_ntop(AF_INET, address->bytes + sizeof mapped, text, ADDRESS_TEXT_SIZE);
     else
         inet_ntop(AF_INET6, address->bytes, text, ADDRESS_TEXT_SIZE);
@@ -80,7 +80,7 @@ bool address_same(const struct address *a, const struct address *b)
 bool address_is_loopback(const struct address *address)
 {
     static const struct address six = {{[15] = 1}};
-    return (is_mapped(address) && address->bytes[sizeof mapped] == 127) ||
+    return (address_is_ipv4(address) && address->bytes[sizeof mapped] == 127) ||
            address_same(address, &six);
 }
 

@@ -28,6 +28,7 @@ bool address_read_node(struct address *address, const char *text, size_t size);
 bool address_of_socket(struct address *address, const struct sockaddr *name);
 void address_write(const struct address *address, char text[ADDRESS_TEXT_SIZE]);
 bool address_same(const struct address *a, const struct address *b);
+bool address_is_ipv4(const struct address *address);
 bool address_is_loopback(const struct address *address);
 
 /* "192.0.2.0/24", "2001:db8::/32", or one address alone. What lies behind the prefix must be 0:

@@ -15,6 +15,7 @@
 #include <libwebsockets.h>
 #include <stdint.h>
 #include "net/answer.h"
+#include "net/crowd.h"
 #include "net/http.h"
 #include "net/net.h"
 #include "net/pages.h"
@@ -41,7 +42,8 @@ struct client {
     struct client *next, **link; /* the net's list */
     struct request *request;
     struct connection *connection;
-    char *forwarded; /* its address, as a trusted proxy says; NULL: the socket's peer is it */
+    struct address address; /* as a trusted proxy says, or the socket's peer */
+    bool counted;           /* among those of its address */
     bool in_event, close_wanted;
 };
 
@@ -70,6 +72,8 @@ struct net {
     struct net_callbacks callbacks;
     struct pages *pages; /* NULL: none */
     struct client *clients;
+    unsigned client_count;
+    struct crowd crowd;
     struct net_counts counts;
     struct send_batch *batch;
     char address[64]; /* what connection_address told last */
@@ -95,6 +99,8 @@ void client_close(struct client *client);
 ssize_t client_write(struct client *client, const char *bytes, size_t size);
 void client_shut(struct client *client);
 
+/* Counts it among those of its address, if it isn't yet; false: there are as many as may be. */
+bool client_count(struct client *client);
 /* As text; valid until the next call. */
 const char *client_address(const struct client *client);
 

@@ -1,8 +1,6 @@
 /* Who asks: read of a request's head, once, and judged by front.c. */
 #include "net/client.h"
-#include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
 
 /* As large as a head may be, so that nothing is left out. */
 struct head_text {
@@ -21,14 +19,6 @@ static const char *text_of(struct lws *wsi, enum lws_token_indexes token, const 
     return size > 0 ? text : NULL;
 }
 
-static bool peer_of(const struct client *client, struct address *address)
-{
-    struct sockaddr_storage name;
-    socklen_t size = sizeof name;
-    return getpeername(lws_get_socket_fd(client->wsi), (struct sockaddr *)&name, &size) == 0 &&
-           address_of_socket(address, (struct sockaddr *)&name);
-}
-
 static bool is_http_1_0(struct lws *wsi)
 {
     char text[16];
@@ -41,23 +31,14 @@ static bool is_open(const struct net *net)
     return net->callbacks.is_open != NULL && net->callbacks.is_open(net->callbacks.context);
 }
 
-/* The address is kept: it outlives the head. Without memory the proxy's stands for it. */
-static void address_keep(struct client *client, const struct sender *sender)
-{
-    free(client->forwarded);
-    client->forwarded = sender->proxied ? malloc(ADDRESS_TEXT_SIZE) : NULL;
-    if (client->forwarded != NULL)
-        address_write(&sender->address, client->forwarded);
-}
-
 struct refusal client_meet(struct client *client, bool acts)
 {
+    static const char retry[] = "Retry-After: 10\r\n";
     const struct net *net = client->net;
     const struct front *front = net->options.front;
     struct lws *wsi = client->wsi;
     struct head_text text;
     struct sender sender;
-    struct address peer = {{0}};
     const struct head head = {
         .host = text_of(wsi, WSI_TOKEN_HOST, NULL, text.host),
         .forwarded = text_of(wsi, WSI_TOKEN_COUNT, "forwarded:", text.forwarded),
@@ -66,10 +47,12 @@ struct refusal client_meet(struct client *client, bool acts)
         .x_hosts = text_of(wsi, WSI_TOKEN_COUNT, "x-forwarded-host:", text.x_hosts),
     };
     const char *origin = text_of(wsi, WSI_TOKEN_ORIGIN, NULL, text.origin);
-    if (!peer_of(client, &peer) || !sender_read(&sender, front, &peer, &head) ||
+    if (!sender_read(&sender, front, &client->address, &head) ||
         (head.host == NULL && !is_http_1_0(wsi)))
         return (struct refusal){400, "Host must be one host", NULL};
-    address_keep(client, &sender);
+    client->address = sender.address;
+    if (sender.proxied && !client_count(client))
+        return (struct refusal){429, "as many connections as an address may have", retry};
     if (is_open(net) && !front_knows_host(front, &sender))
         return (struct refusal){421, "this host isn't known here: see --public-url", NULL};
     if (acts && origin != NULL && !front_allows(front, &sender, origin))

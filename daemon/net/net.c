@@ -6,6 +6,7 @@
  * to do, so every tick wakes it. */
 #define _GNU_SOURCE /* accept4 */
 #include "net/client.h"
+#include "net/forwarded.h"
 #include <assert.h>
 #include <errno.h>
 #include <netdb.h>
@@ -64,7 +65,7 @@ static const struct front nothing_in_front;
 
 static void client_link(struct net *net, struct client *client)
 {
-    client->net = net;
+    net->client_count++;
     client->next = net->clients;
     client->link = &net->clients;
     if (client->next != NULL)
@@ -74,6 +75,7 @@ static void client_link(struct net *net, struct client *client)
 
 static void client_unlink(struct client *client)
 {
+    client->net->client_count--;
     *client->link = client->next;
     if (client->next != NULL)
         client->next->link = client->link;
@@ -117,12 +119,18 @@ static void client_ended(struct client *client)
         connection_ended(connection);
 }
 
+static void client_uncount(struct client *client)
+{
+    if (client->counted)
+        crowd_leave(&client->net->crowd, &client->address);
+}
+
 static void client_free(struct client *client)
 {
     struct net *net = client->net;
     client_ended(client);
     client_unlink(client);
-    free(client->forwarded);
+    client_uncount(client);
     free(client);
     if (net->stopping && net->clients == NULL)
         uv_timer_start(&net->tick, on_tick, 0, TICK_MS);
@@ -130,17 +138,37 @@ static void client_free(struct client *client)
 
 const char *client_address(const struct client *client)
 {
+    address_write(&client->address, client->net->address);
+    return client->net->address;
+}
+
+bool client_count(struct client *client)
+{
     struct net *net = client->net;
-    struct sockaddr_storage peer;
-    socklen_t size = sizeof peer;
-    if (client->forwarded != NULL)
-        return client->forwarded;
-    int socket = lws_get_socket_fd(client->wsi);
-    if (getpeername(socket, (struct sockaddr *)&peer, &size) != 0 ||
-        getnameinfo((struct sockaddr *)&peer, size, net->address, sizeof net->address, NULL, 0,
-                    NI_NUMERICHOST) != 0)
-        snprintf(net->address, sizeof net->address, "unknown");
-    return net->address;
+    unsigned most = net->options.clients_per_address_max;
+    if (most == 0 || client->counted)
+        return true;
+    client->counted = crowd_enter(&net->crowd, &client->address, most);
+    net->counts.turned_away += client->counted ? 0 : 1;
+    return client->counted;
+}
+
+/* Others may be behind these, whom the head of their request will name. */
+static bool is_nobodys_own(const struct net *net, const struct address *address)
+{
+    const struct front *front = net->options.front;
+    const struct trust trust = {front->trusted, front->trusted_count};
+    return address_is_loopback(address) || is_trusted(&trust, address);
+}
+
+static bool client_may_come(struct client *client)
+{
+    struct net *net = client->net;
+    if (net->options.clients_max > 0 && net->client_count >= net->options.clients_max) {
+        net->counts.turned_away++;
+        return false;
+    }
+    return is_nobodys_own(net, &client->address) || client_count(client);
 }
 
 static int option_set(int socket, int level, int name, int value)
@@ -163,7 +191,7 @@ static void client_socket_set(const struct net *net, int socket)
     option_set(socket, IPPROTO_TCP, TCP_KEEPCNT, 3);
 }
 
-static void client_adopt(const struct listener *listener, int socket)
+static void client_adopt(const struct listener *listener, int socket, const struct sockaddr *peer)
 {
     struct net *net = listener->net;
     struct client *client = calloc(1, sizeof *client);
@@ -171,9 +199,17 @@ static void client_adopt(const struct listener *listener, int socket)
         close(socket);
         return;
     }
+    client->net = net;
+    address_of_socket(&client->address, peer);
+    if (!client_may_come(client)) {
+        close(socket);
+        free(client);
+        return;
+    }
     client_socket_set(net, socket);
     client->wsi = lws_adopt_socket_vhost(listener->tls ? net->tls_host : net->plain_host, socket);
     if (client->wsi == NULL) { /* it has closed the socket */
+        client_uncount(client);
         free(client);
         return;
     }
@@ -194,10 +230,13 @@ static void on_connecting(uv_poll_t *readable, int status, int events)
     struct net *net = listener->net;
     (void)status, (void)events;
     for (int i = 0; i < 64; i++) { /* then the others have their turn of the loop */
-        int socket = accept4(listener->socket, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+        struct sockaddr_storage name = {.ss_family = AF_UNSPEC};
+        socklen_t size = sizeof name;
+        struct sockaddr *peer = (struct sockaddr *)&name;
+        int socket = accept4(listener->socket, peer, &size, SOCK_NONBLOCK | SOCK_CLOEXEC);
         if (socket >= 0) {
             net->counts.accepted++;
-            client_adopt(listener, socket);
+            client_adopt(listener, socket, peer);
             continue;
         }
         if (errno == EINTR || errno == ECONNABORTED)

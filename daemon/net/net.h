@@ -15,6 +15,9 @@
  * or WebSocket that another site's page asks for is 403 (front.h). While nobody needs a key, what
  * was meant for a host that isn't ours is 421.
  * Messages: text and valid UTF-8, else close 1003 and 1007; what RFC 6455 forbids, 1002 (reader.h).
+ * Connections beyond the options' numbers are closed at once; by way of a trusted proxy, whose
+ * clients are counted by the address that it says, they are answered 429. This machine's own aren't
+ * counted by address: a proxy that isn't named, or what plays a day, may be all of them.
  * A client too slow to take its frames: see connection_send. One that says nothing, or takes
  * nothing of what waits for it, for `give_up_seconds` is let go. */
 #pragma once
@@ -59,6 +62,8 @@ struct net_options {
     const char *pages_folder;                /* served at "/" with the strict policy; NULL: none */
     const struct front *front; /* stays the caller's, and in place; NULL: nothing is in front */
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
+    unsigned clients_max;             /* connections in all; 0: any number */
+    unsigned clients_per_address_max; /* of one client's address; 0: any number */
     unsigned first_seconds, ping_seconds, give_up_seconds;
     bool plain_sends; /* one system call each, even where the kernel would take them together */
     /* What goes wrong here, a line each; NULL: standard error. */
@@ -68,11 +73,12 @@ struct net_options {
 
 /* Since it was started. */
 struct net_counts {
-    uint64_t accepted;  /* connections, whatever became of them */
-    uint64_t shortages; /* times that no file descriptor or memory was left for another */
-    uint64_t slow;      /* connections let go of because they took nothing for too long */
-    uint64_t silent;    /* because they said nothing for too long, though they were asked */
-    uint64_t held_back; /* frames that weren't queued, because too much waited already */
+    uint64_t accepted;    /* connections, whatever became of them */
+    uint64_t shortages;   /* times that no file descriptor or memory was left for another */
+    uint64_t turned_away; /* connections beyond clients_max or clients_per_address_max */
+    uint64_t slow;        /* connections let go of because they took nothing for too long */
+    uint64_t silent;      /* because they said nothing for too long, though they were asked */
+    uint64_t held_back;   /* frames that weren't queued, because too much waited already */
 };
 
 /* Why net_start failed. */

@@ -3,7 +3,7 @@
 // A real proxy: tests/daemon/nginx.test.mjs.
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Raw, RawWebSocket, handshake, startServer } from "./raw.mjs";
+import { Raw, RawWebSocket, handshake, startServer, until } from "./raw.mjs";
 
 /** Starts net_echo with these words, and stops it after `use`. */
 async function withServer(options, use) {
@@ -128,5 +128,44 @@ test("a public path: whether the proxy takes it off or not", async () => {
     wrong.write(handshake(port, {}, "/hall/hall/ws"));
     assert.equal((await wrong.head()).status, 404);
     wrong.destroy();
+  });
+});
+
+/** A connection from there that stays: "open", or how it was turned away. */
+async function stay(port, from, headers) {
+  const raw = await Raw.open(port, { localAddress: from });
+  raw.write(handshake(port, headers));
+  const head = await raw.head().catch(() => null);
+  return { raw, became: head === null ? "closed" : head.status === 101 ? "open" : head.status };
+}
+const becomes = async (...words) => (await stay(...words)).became;
+
+test("no more connections of an address than it may have; this machine's own aren't counted", async () => {
+  await withServer({ "per-address": 3, "trusted-proxy": "127.0.0.1" }, async ({ port, counts }) => {
+    const by = (client) => ({ "X-Forwarded-For": client });
+    const first = [];
+    for (let i = 0; i < 3; i++) first.push(await stay(port, "127.0.0.1", by("192.0.2.1")));
+    assert.deepEqual(first.map(({ became }) => became), ["open", "open", "open"]);
+    assert.equal(await becomes(port, "127.0.0.1", by("192.0.2.1")), 429);
+    assert.equal(await becomes(port, "127.0.0.1", by("6.6.6.6, 192.0.2.1")), 429, "a client's claim");
+    assert.equal(await becomes(port, "127.0.0.1", by("192.0.2.2")), "open", "another client of the proxy");
+    for (let i = 0; i < 5; i++) assert.equal(await becomes(port, "127.0.0.1"), "open", "nobody's by name");
+    for (let i = 0; i < 5; i++) assert.equal(await becomes(port, "127.0.0.9", by("192.0.2.1")), "open", "this machine's");
+    const answer = await ask(port, "GET /api/echo", [HOST, "X-Forwarded-For: 192.0.2.1"]);
+    assert.deepEqual([answer.status, answer.headers["retry-after"]], [429, "10"]);
+    first[0].raw.destroy();
+    await until(async () => (await becomes(port, "127.0.0.1", by("192.0.2.1"))) === "open", "room for one more");
+    assert.ok((await counts()).closed >= 1);
+  });
+});
+
+test("no more connections than there may be: the next is closed, and let in when one has gone", async () => {
+  await withServer({ clients: 4 }, async ({ port }) => {
+    const all = [];
+    for (let i = 0; i < 4; i++) all.push(await stay(port, "127.0.0.1"));
+    assert.deepEqual(all.map(({ became }) => became), Array(4).fill("open"));
+    assert.equal(await becomes(port, "127.0.0.1"), "closed");
+    all[2].raw.destroy();
+    await until(async () => (await becomes(port, "127.0.0.1")) === "open", "room for one more");
   });
 });

@@ -403,6 +403,8 @@ int main(int count, char **words)
         .body_bytes_max = number(count, words, "--body", 1024 * 1024),
         .message_bytes_max = number(count, words, "--message", 65536),
         .queue_bytes_max = number(count, words, "--queue", 262144),
+        .clients_max = (unsigned)number(count, words, "--clients", 0),
+        .clients_per_address_max = (unsigned)number(count, words, "--per-address", 0),
         .first_seconds = (unsigned)number(count, words, "--first", 10),
         .ping_seconds = (unsigned)number(count, words, "--ping", 10),
         .give_up_seconds = (unsigned)number(count, words, "--give-up", 30),
