@@ -32,6 +32,8 @@ static const char serve_help[] =
     "  --language LANGUAGE  of cards and sentences (en); there is de, too BOUTWIRE_LANGUAGE\n"
     "  --drain-seconds N    at the end, those who listen are let  BOUTWIRE_DRAIN_SECONDS\n"
     "                       go over so long at most (5)\n"
+    "  --connections N      at most so many in all (16384)           BOUTWIRE_CONNECTIONS\n"
+    "  --connections-per-address N  of one address (256)  BOUTWIRE_CONNECTIONS_PER_ADDRESS\n"
     "  --public-url URL     how others find it, behind a proxy or tunnel, BOUTWIRE_PUBLIC_URL\n"
     "                       with a path perhaps: https://hall.example/hall/\n"
     "  --trusted-proxy ADDRESS[/BITS]  whose word on where a request  BOUTWIRE_TRUSTED_PROXY\n"
@@ -295,6 +297,8 @@ static int run(struct serving *serving)
         .is_private = serving->settings.is_private,
         .write_files = path_or_none(serving->settings.write_files),
         .plain_text_network = serving->settings.plain_text_network,
+        .connections = serving->settings.connections,
+        .connections_per_address = serving->settings.connections_per_address,
         .drain_seconds = serving->settings.drain_seconds,
         .player_key = serving->demo ? serving->player_key : NULL,
         .listening = on_listening,
@@ -353,6 +357,9 @@ static int serve(int argc, char **argv, bool demo)
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
         {"language", required_argument, NULL, OPTION_SETTING + SETTING_LANGUAGE},
         {"drain-seconds", required_argument, NULL, OPTION_SETTING + SETTING_DRAIN_SECONDS},
+        {"connections", required_argument, NULL, OPTION_SETTING + SETTING_CONNECTIONS},
+        {"connections-per-address", required_argument, NULL,
+         OPTION_SETTING + SETTING_CONNECTIONS_PER_ADDRESS},
         {"public-url", required_argument, NULL, OPTION_SETTING + SETTING_PUBLIC_URL},
         {"trusted-proxy", required_argument, NULL, OPTION_SETTING + SETTING_TRUSTED_PROXY},
         {"allow-origin", required_argument, NULL, OPTION_SETTING + SETTING_ALLOW_ORIGIN},

@@ -26,6 +26,9 @@ static const struct {
     [SETTING_LANGUAGE] = {"language", "BOUTWIRE_LANGUAGE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
     [SETTING_DRAIN_SECONDS] = {"drain_seconds", "BOUTWIRE_DRAIN_SECONDS"},
+    [SETTING_CONNECTIONS] = {"connections", "BOUTWIRE_CONNECTIONS"},
+    [SETTING_CONNECTIONS_PER_ADDRESS] = {"connections_per_address",
+                                         "BOUTWIRE_CONNECTIONS_PER_ADDRESS"},
     [SETTING_PUBLIC_URL] = {"public_url", "BOUTWIRE_PUBLIC_URL"},
     [SETTING_TRUSTED_PROXY] = {"trusted_proxy", "BOUTWIRE_TRUSTED_PROXY"},
     [SETTING_ALLOW_ORIGIN] = {"allow_origin", "BOUTWIRE_ALLOW_ORIGIN"},
@@ -187,6 +190,20 @@ static bool take_seconds(unsigned *seconds, const char *name, const char *text, 
     return false;
 }
 
+static bool take_connections(unsigned *most, const char *name, const char *text, const char *place)
+{
+    char *end = NULL;
+    long number = strtol(text, &end, 10);
+    if (isdigit((unsigned char)text[0]) && *end == '\0' && number >= 1 &&
+        number <= CONNECTIONS_MAX) {
+        *most = (unsigned)number;
+        return true;
+    }
+    fprintf(complaints, "%s: %s: %s is no number from 1 to %d\n", place, name, text,
+            CONNECTIONS_MAX);
+    return false;
+}
+
 static bool take(struct source *source, enum setting setting, const char *text, const char *place)
 {
     struct settings *settings = source->settings;
@@ -228,6 +245,10 @@ static bool take(struct source *source, enum setting setting, const char *text, 
         return take_switch(&settings->plain_text_network, name, text, place);
     case SETTING_LANGUAGE:
         return take_path(settings->language, name, text, place);
+    case SETTING_CONNECTIONS:
+        return take_connections(&settings->connections, name, text, place);
+    case SETTING_CONNECTIONS_PER_ADDRESS:
+        return take_connections(&settings->connections_per_address, name, text, place);
     case SETTING_PUBLIC_URL:
         return take_public_url(settings, text, place);
     case SETTING_TRUSTED_PROXY:
@@ -349,6 +370,8 @@ static bool read_all(struct settings *settings, const struct settings_given *giv
                                   .store = "boutwire.sqlite",
                                   .language = "en",
                                   .report_level = REPORT_INFO,
+                                  .connections = CONNECTIONS_USUAL,
+                                  .connections_per_address = CONNECTIONS_PER_ADDRESS_USUAL,
                                   .drain_seconds = DRAIN_SECONDS_USUAL};
     if (!settings_beside(settings->pages, "../overlay"))
         settings->pages[0] = '\0';
@@ -449,6 +472,10 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
         return one->drain_seconds == other->drain_seconds;
     case SETTING_LANGUAGE:
         return strcmp(one->language, other->language) == 0;
+    case SETTING_CONNECTIONS:
+        return one->connections == other->connections;
+    case SETTING_CONNECTIONS_PER_ADDRESS:
+        return one->connections_per_address == other->connections_per_address;
     case SETTING_PUBLIC_URL:
         return same_public_url(&one->front, &other->front);
     case SETTING_TRUSTED_PROXY:

@@ -14,6 +14,9 @@
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
  *   --language             BOUTWIRE_LANGUAGE            language = en
  *   --drain-seconds        BOUTWIRE_DRAIN_SECONDS       drain_seconds = 5
+ *   --connections          BOUTWIRE_CONNECTIONS         connections = 16384
+ *   --connections-per-address                           connections_per_address = 256
+ *                          BOUTWIRE_CONNECTIONS_PER_ADDRESS
  *   --public-url           BOUTWIRE_PUBLIC_URL          public_url = https://hall.example/hall/
  *   --trusted-proxy        BOUTWIRE_TRUSTED_PROXY       trusted_proxy = 127.0.0.1
  *   --allow-origin         BOUTWIRE_ALLOW_ORIGIN        allow_origin = https://score.example
@@ -29,6 +32,8 @@
 #include "net/listening.h"
 #include "service/report.h"
 
+/* 10,000 who follow, and as many again who come back before the old ones are missed. */
+enum { CONNECTIONS_USUAL = 16384, CONNECTIONS_PER_ADDRESS_USUAL = 256, CONNECTIONS_MAX = 1000000 };
 enum { DRAIN_SECONDS_USUAL = 5, DRAIN_SECONDS_MAX = 600 };
 enum { SETTING_SIZE = 512, SETTINGS_GIVEN_MAX = 128 };
 
@@ -47,6 +52,8 @@ enum setting {
     SETTING_PLAIN_TEXT_NETWORK,
     SETTING_DRAIN_SECONDS,
     SETTING_LANGUAGE,
+    SETTING_CONNECTIONS,
+    SETTING_CONNECTIONS_PER_ADDRESS,
     SETTING_PUBLIC_URL,
     SETTING_TRUSTED_PROXY,
     SETTING_ALLOW_ORIGIN,
@@ -67,7 +74,8 @@ struct settings {
     bool public_minors;      /* a day with minors is public: initials, team and side */
     bool is_private;         /* what is public elsewhere needs a key too */
     bool plain_text_network; /* others may reach it without TLS: said by name */
-    unsigned drain_seconds;  /* over which those who listen are let go at the end */
+    unsigned connections, connections_per_address; /* that there may be at most */
+    unsigned drain_seconds; /* over which those who listen are let go at the end */
 };
 
 struct settings_given { /* what the options said, in their order */

@@ -123,6 +123,9 @@ static void write_connections(struct openmetrics *out, const struct service *ser
     counter(out, "boutwire_shortages",
             "Times that no file descriptor or memory was left for another connection.",
             net_counts(service->net)->shortages);
+    counter(out, "boutwire_turned_away",
+            "Connections beyond the number that there may be, in all or of an address.",
+            net_counts(service->net)->turned_away);
 }
 
 static void write_deliveries(struct openmetrics *out, const struct service *service)

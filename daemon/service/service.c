@@ -306,6 +306,8 @@ static bool listen_on(struct service *service)
         .body_bytes_max = BODY_BYTES_MAX,
         .message_bytes_max = MESSAGE_BYTES_MAX,
         .queue_bytes_max = QUEUE_BYTES_MAX,
+        .clients_max = service->options.connections,
+        .clients_per_address_max = service->options.connections_per_address,
         .first_seconds = FIRST_SECONDS,
         .ping_seconds = PING_SECONDS,
         .give_up_seconds = GIVE_UP_SECONDS,

@@ -46,6 +46,7 @@ struct service_options {
     bool is_private;                 /* what is public elsewhere needs a key too */
     bool plain_text_network;         /* others may reach it without TLS: said by name */
     const char *player_key; /* opens as a table's for all mats, in this run; NULL: none does */
+    unsigned connections, connections_per_address; /* that there may be at most */
     unsigned drain_seconds; /* over which those who listen are let go; 0: at once */
     /* SIGHUP: reads the settings again, and reports what has changed; may be NULL. */
     void (*reload)(void *context, struct service *service);

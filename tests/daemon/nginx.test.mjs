@@ -22,7 +22,7 @@ before(async () => {
   booth = (await makeKey(store, "booth", "--name", "ben")).key;
   front = await Nginx.reserve();
   // 127.0.0.1 is nginx; 127.0.0.2 stands for a proxy further out.
-  const words = ["--public-url", front.url(), "--trusted-proxy", "127.0.0.1", "--trusted-proxy", "127.0.0.2"];
+  const words = ["--public-url", front.url(), "--trusted-proxy", "127.0.0.1", "--trusted-proxy", "127.0.0.2", "--connections-per-address", "8"];
   daemon = await Daemon.start({ store, words });
   await front.start(daemon.port);
   assert.equal((await post(call("x"))).status, 200);
@@ -137,6 +137,26 @@ test("where somebody is: the word of proxies that are trusted, not what a client
   assert.equal(await placeOf({ from: "127.0.0.2", headers: claim }), "internet", "a trusted proxy's");
   const both = { ...claim, Forwarded: "for=10.0.0.7" }; // nginx takes the second away
   assert.equal(await placeOf({ from: "127.0.0.2", headers: both }), "internet");
+});
+
+test("limits go by the forwarded address", async () => {
+  const of = (client) => ({ from: "127.0.0.2", headers: { "X-Forwarded-For": client } });
+  const all = [];
+  for (let i = 0; i < 8; i++) all.push(await front.socket(of("203.0.113.5")));
+  assert.ok(all.every(({ socket }) => socket));
+  assert.deepEqual(await front.socket(of("203.0.113.5")), { status: 429 });
+  assert.deepEqual(await front.socket(of("198.51.100.7, 203.0.113.5")), { status: 429 }, "only claimed");
+  const answer = await front.ask("/hall/api/v1/topics/mat/A/follow", of("203.0.113.5"));
+  assert.equal(answer.status, 429);
+  assert.match(answer.headers["retry-after"], /^\d+$/);
+  const other = await front.ask("/hall/api/v1/topics/mat/A/follow", of("203.0.113.6"));
+  assert.equal(other.status, 200);
+  for (const { socket } of all) socket.terminate();
+  await until(async () => {
+    const next = await front.socket(of("203.0.113.5"));
+    next.socket?.terminate();
+    return next.socket;
+  }, "room for that address");
 });
 
 test("without nginx: the daemon's own address still works, and nobody's claim counts", async () => {

@@ -52,6 +52,8 @@ test("wrong use is 2, said in words on standard error", async () => {
     ["serve", "--drain-seconds", "-1"],
     ["serve", "--drain-seconds", "601"],
     ["serve", "--drain-seconds", "5s"],
+    ["serve", "--connections", "0"],
+    ["serve", "--connections-per-address", "many"],
     ["serve", "--public-url", "hall.example"],
     ["serve", "--public-url", "https://hall.example/api/"],
     ["serve", "--public-url", "https://hall.example/ws"],

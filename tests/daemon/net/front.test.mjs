@@ -2,6 +2,7 @@
 // The rules by themselves, row by row: tests/unit/test_front.c, test_forwarded.c, test_origin.c.
 // A real proxy: tests/daemon/nginx.test.mjs.
 import assert from "node:assert/strict";
+import { networkInterfaces } from "node:os";
 import { test } from "node:test";
 import { Raw, RawWebSocket, handshake, startServer, until } from "./raw.mjs";
 
@@ -156,6 +157,22 @@ test("no more connections of an address than it may have; this machine's own are
     first[0].raw.destroy();
     await until(async () => (await becomes(port, "127.0.0.1", by("192.0.2.1"))) === "open", "room for one more");
     assert.ok((await counts()).closed >= 1);
+  });
+});
+
+const outside = Object.values(networkInterfaces()).flat().find(({ family, internal }) => family === "IPv4" && !internal)?.address;
+test("an address that nobody speaks for is closed beyond its number", { skip: !outside && "this machine is in no network" }, async () => {
+  await withServer({ host: "0.0.0.0", "per-address": 2 }, async ({ port }) => {
+    const come = async () => {
+      const raw = await Raw.open(port, { host: outside, localAddress: outside });
+      raw.write(handshake(port));
+      const head = await raw.head().catch(() => null);
+      return { raw, became: head?.status ?? "closed" };
+    };
+    const [one, two, three] = [await come(), await come(), await come()];
+    assert.deepEqual([one.became, two.became, three.became], [101, 101, "closed"]);
+    one.raw.destroy();
+    await until(async () => (await come()).became === 101, "room for one more");
   });
 });
 
