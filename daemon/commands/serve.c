@@ -10,6 +10,7 @@
 #include "commands/edition_files.h"
 #include "commands/settings.h"
 #include "service/service.h"
+#include "service/talks.h"
 #include "wire/language_json.h"
 
 static const char serve_help[] =
@@ -17,6 +18,9 @@ static const char serve_help[] =
     "Takes events over HTTP and WebSocket, keeps the log, serves pages and feeds until stopped.\n"
     "  --listen HOST:PORT   where (127.0.0.1:7600; port 0: any);     BOUTWIRE_LISTEN\n"
     "                       tls:HOST:PORT with TLS. May be repeated\n"
+    "  --lines WHERE        events as lines: tcp:HOST:PORT or        BOUTWIRE_LINES\n"
+    "                       unix:PATH. May be repeated\n"
+    "  --lines-mode MODE    of unix: sockets (0600)                  BOUTWIRE_LINES_MODE\n"
     "  --certificate FILE   for TLS: PEM, and the chain after it     BOUTWIRE_CERTIFICATE\n"
     "  --private-key FILE   for TLS: PEM, its private key            BOUTWIRE_PRIVATE_KEY\n"
     "  --store FILE         the log (boutwire.sqlite)                BOUTWIRE_STORE\n"
@@ -80,6 +84,16 @@ static void print_base(const struct serving *serving, size_t i, int port)
     printf("%s://%s/", listening->tls ? "https" : "http", written);
 }
 
+static void print_lines(const struct talking *talking, int port)
+{
+    char written[LISTENING_TEXT_SIZE];
+    if (talking->is_unix)
+        snprintf(written, sizeof written, "%s", talking->path);
+    else
+        listening_write(written, talking->tcp.host, port);
+    printf("%s:%s events as lines\n", talking->is_unix ? "unix" : "tcp", written);
+}
+
 /* All pages of the first; of the others, where they are. */
 static void print_addresses(const struct serving *serving, const struct service *service)
 {
@@ -105,6 +119,8 @@ static void print_addresses(const struct serving *serving, const struct service 
         public_url_write(public_url, others, sizeof others);
         printf("%s %s\n", others, "the same, for others");
     }
+    for (size_t i = 0; i < serving->settings.lines_count; i++)
+        print_lines(&serving->settings.lines[i], talks_port(service, i));
     fflush(stdout);
 }
 
@@ -285,6 +301,9 @@ static int run(struct serving *serving)
         .archive = archive,
         .listen = serving->settings.listen,
         .listen_count = serving->settings.listen_count,
+        .lines = serving->settings.lines,
+        .lines_count = serving->settings.lines_count,
+        .lines_mode = serving->settings.lines_mode,
         .certificate_file = path_or_none(serving->settings.certificate),
         .private_key_file = path_or_none(serving->settings.private_key),
         .front = &serving->settings.front,
@@ -344,6 +363,8 @@ static int serve(int argc, char **argv, bool demo)
 {
     static const struct option options[] = {
         {"listen", required_argument, NULL, OPTION_SETTING + SETTING_LISTEN},
+        {"lines", required_argument, NULL, OPTION_SETTING + SETTING_LINES},
+        {"lines-mode", required_argument, NULL, OPTION_SETTING + SETTING_LINES_MODE},
         {"certificate", required_argument, NULL, OPTION_SETTING + SETTING_CERTIFICATE},
         {"private-key", required_argument, NULL, OPTION_SETTING + SETTING_PRIVATE_KEY},
         {"store", required_argument, NULL, OPTION_SETTING + SETTING_STORE},

@@ -13,6 +13,8 @@ static const struct {
     const char *name, *variable;
 } known[SETTING_COUNT] = {
     [SETTING_LISTEN] = {"listen", "BOUTWIRE_LISTEN"},
+    [SETTING_LINES] = {"lines", "BOUTWIRE_LINES"},
+    [SETTING_LINES_MODE] = {"lines_mode", "BOUTWIRE_LINES_MODE"},
     [SETTING_CERTIFICATE] = {"certificate", "BOUTWIRE_CERTIFICATE"},
     [SETTING_PRIVATE_KEY] = {"private_key", "BOUTWIRE_PRIVATE_KEY"},
     [SETTING_STORE] = {"store", "BOUTWIRE_STORE"},
@@ -158,6 +160,32 @@ static bool take_public_url(struct settings *settings, const char *text, const c
     return true;
 }
 
+static bool take_lines(struct settings *settings, const char *item, const char *place)
+{
+    if (settings->lines_count == LISTENINGS_MAX) {
+        fprintf(complaints, "%s: lines: %d at most\n", place, LISTENINGS_MAX);
+        return false;
+    }
+    if (talking_read(&settings->lines[settings->lines_count], item)) {
+        settings->lines_count++;
+        return true;
+    }
+    fprintf(complaints, "%s: lines: %s is no tcp:HOST:PORT or unix:PATH\n", place, item);
+    return false;
+}
+
+static bool take_mode(unsigned *mode, const char *name, const char *text, const char *place)
+{
+    size_t size = strlen(text);
+    if (size >= 3 && size <= 4 && strspn(text, "01234567") == size &&
+        strtoul(text, NULL, 8) <= 0777) {
+        *mode = (unsigned)strtoul(text, NULL, 8);
+        return true;
+    }
+    fprintf(complaints, "%s: %s: %s is no mode of a file, as 0660 is\n", place, name, text);
+    return false;
+}
+
 static bool take_path(char path[SETTING_SIZE], const char *name, const char *text,
                       const char *place)
 {
@@ -214,6 +242,11 @@ static bool take(struct source *source, enum setting setting, const char *text, 
     case SETTING_LISTEN:
         settings->listen_count = renews ? 0 : settings->listen_count;
         return take_list(settings, name, text, place, take_listen);
+    case SETTING_LINES:
+        settings->lines_count = renews ? 0 : settings->lines_count;
+        return take_list(settings, name, text, place, take_lines);
+    case SETTING_LINES_MODE:
+        return take_mode(&settings->lines_mode, name, text, place);
     case SETTING_CERTIFICATE:
         return take_path(settings->certificate, name, text, place);
     case SETTING_PRIVATE_KEY:
@@ -367,6 +400,7 @@ static bool read_all(struct settings *settings, const struct settings_given *giv
     const char *config = config_path(given);
     *settings = (struct settings){.listen = {{.host = "127.0.0.1", .port = 7600}},
                                   .listen_count = 1,
+                                  .lines_mode = 0600,
                                   .store = "boutwire.sqlite",
                                   .language = "en",
                                   .report_level = REPORT_INFO,
@@ -408,13 +442,27 @@ bool settings_read_again(struct settings *settings, const struct settings_given 
     return good;
 }
 
+static bool same_listening(const struct listening *one, const struct listening *other)
+{
+    return strcmp(one->host, other->host) == 0 && one->port == other->port &&
+           one->tls == other->tls;
+}
+
 static bool same_listen(const struct settings *one, const struct settings *other)
 {
     bool same = one->listen_count == other->listen_count;
     for (size_t i = 0; i < one->listen_count && same; i++)
-        same = strcmp(one->listen[i].host, other->listen[i].host) == 0 &&
-               one->listen[i].port == other->listen[i].port &&
-               one->listen[i].tls == other->listen[i].tls;
+        same = same_listening(&one->listen[i], &other->listen[i]);
+    return same;
+}
+
+static bool same_lines(const struct settings *one, const struct settings *other)
+{
+    bool same = one->lines_count == other->lines_count;
+    for (size_t i = 0; i < one->lines_count && same; i++)
+        same = one->lines[i].is_unix == other->lines[i].is_unix &&
+               strcmp(one->lines[i].path, other->lines[i].path) == 0 &&
+               same_listening(&one->lines[i].tcp, &other->lines[i].tcp);
     return same;
 }
 
@@ -446,6 +494,10 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
     switch (setting) {
     case SETTING_LISTEN:
         return same_listen(one, other);
+    case SETTING_LINES:
+        return same_lines(one, other);
+    case SETTING_LINES_MODE:
+        return one->lines_mode == other->lines_mode;
     case SETTING_CERTIFICATE:
         return strcmp(one->certificate, other->certificate) == 0;
     case SETTING_PRIVATE_KEY:

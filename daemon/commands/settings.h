@@ -1,6 +1,8 @@
 /* How `serve` is set: by option, by environment, by a config file, in that order of strength.
  *   option                 environment                  config file
  *   --listen               BOUTWIRE_LISTEN              listen = 127.0.0.1:7600
+ *   --lines                BOUTWIRE_LINES               lines = unix:/run/boutwire/lines
+ *   --lines-mode           BOUTWIRE_LINES_MODE          lines_mode = 0600
  *   --certificate          BOUTWIRE_CERTIFICATE         certificate = FILE
  *   --private-key          BOUTWIRE_PRIVATE_KEY         private_key = FILE
  *   --store                BOUTWIRE_STORE               store = boutwire.sqlite
@@ -39,6 +41,8 @@ enum { SETTING_SIZE = 512, SETTINGS_GIVEN_MAX = 128 };
 
 enum setting {
     SETTING_LISTEN,
+    SETTING_LINES,
+    SETTING_LINES_MODE,
     SETTING_CERTIFICATE,
     SETTING_PRIVATE_KEY,
     SETTING_STORE,
@@ -63,6 +67,9 @@ enum setting {
 struct settings {
     struct listening listen[LISTENINGS_MAX];
     size_t listen_count;
+    struct talking lines[LISTENINGS_MAX]; /* where events come as lines */
+    size_t lines_count;
+    unsigned lines_mode; /* of sockets in the file system: 0600 */
     char certificate[SETTING_SIZE], private_key[SETTING_SIZE]; /* PEM; "": none */
     struct front front; /* what stands before it: public_url, trusted_proxy, allow_origin */
     char store[SETTING_SIZE], pages[SETTING_SIZE];

@@ -30,6 +30,22 @@ bool listening_read(struct listening *listening, const char *text)
     return true;
 }
 
+bool talking_read(struct talking *talking, const char *text)
+{
+    struct talking read = {.is_unix = strncmp(text, "unix:", 5) == 0};
+    if (read.is_unix) {
+        size_t size = strlen(text + 5);
+        if (size == 0 || size >= sizeof read.path)
+            return false;
+        memcpy(read.path, text + 5, size);
+    } else if (strncmp(text, "tcp:", 4) != 0 || !listening_read(&read.tcp, text + 4) ||
+               read.tcp.tls) {
+        return false;
+    }
+    *talking = read;
+    return true;
+}
+
 void listening_write(char text[LISTENING_TEXT_SIZE], const char *host, int port)
 {
     bool six = strchr(host, ':') != NULL;

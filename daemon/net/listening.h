@@ -14,5 +14,14 @@ struct listening {
 
 /* False: `text` is no such thing; then nothing is written. */
 bool listening_read(struct listening *listening, const char *text);
+/* Where it takes lines: tcp:HOST:PORT, or unix:PATH, a socket in the file system. */
+enum { TALKING_PATH_SIZE = 108 }; /* unix(7): sun_path */
+struct talking {
+    bool is_unix;
+    struct listening tcp;         /* !is_unix */
+    char path[TALKING_PATH_SIZE]; /* is_unix */
+};
+bool talking_read(struct talking *talking, const char *text);
+
 /* "host:port" as it stands in an address: IPv6 in brackets. */
 void listening_write(char text[LISTENING_TEXT_SIZE], const char *host, int port);

@@ -4,6 +4,7 @@
 #include <string.h>
 #include "rules/time_of_day.h"
 #include "wire/json.h"
+#include "wire/state_json.h"
 
 enum { FOLLOWERS_BEAT_SECONDS = 15 };
 
@@ -37,22 +38,47 @@ const struct problem *access_refusal(const struct service *service, const struct
 
 /* ---- coming and going ---- */
 
-bool client_take_key(struct client *client, const struct key *key)
+struct holder *holder_new(const struct key *key)
 {
     struct holder *holder = calloc(1, sizeof *holder);
     if (holder == NULL || (key->mat != NULL && (holder->mat = strdup(key->mat)) == NULL)) {
         free(holder);
-        return false;
+        return NULL;
     }
     memcpy(holder->hash, key->hash, sizeof holder->hash);
     snprintf(holder->name, sizeof holder->name, "%s", key->name);
     holder->role = key->role;
     holder->until_ms = key->until_ms;
-    client->holder = holder;
-    return true;
+    return holder;
 }
 
-static void holder_free(struct holder *holder)
+bool holder_has_ended(const struct service *service, const struct holder *holder)
+{
+    const struct key *key = keys_find(&service->keys, holder->hash);
+    return key == NULL || !key_opens(key, daytime_now(&service->daytime));
+}
+
+bool client_take_key(struct client *client, const struct key *key)
+{
+    client->holder = holder_new(key);
+    return client->holder != NULL;
+}
+
+json_t *hello_json(const struct grant *grant, const struct holder *holder)
+{
+    json_t *hello = json_object(), *message = NULL;
+    bool complete = json_add_text(hello, "role", role_name(grant->role)) &&
+                    json_add_text(hello, "mat", grant->mat) &&
+                    json_add_text(hello, "name", holder != NULL ? holder->name : NULL) &&
+                    (holder == NULL || holder->until_ms == INT64_MAX ||
+                     json_add_time(hello, "until", holder->until_ms));
+    if (complete)
+        message = json_pack("{s:O}", "hello", hello);
+    json_decref(hello);
+    return message;
+}
+
+void holder_free(struct holder *holder)
 {
     if (holder != NULL)
         free(holder->mat);
@@ -160,18 +186,11 @@ size_t clients_count(const struct service *service)
     return count;
 }
 
-static bool key_has_ended(const struct client *client)
-{
-    const struct keys *keys = &client->service->keys;
-    const struct key *key = keys_find(keys, client->holder->hash);
-    return key == NULL || !key_opens(key, daytime_now(&client->service->daytime));
-}
-
 void clients_recheck(struct service *service)
 {
     for (struct client *client = service->clients, *next; client != NULL; client = next) {
         next = client->next;
-        if (client->holder != NULL && key_has_ended(client))
+        if (client->holder != NULL && holder_has_ended(service, client->holder))
             client_end(client, POLICY, "this key has ended");
         else if (client->holder == NULL && service->keys.needed && client->privileged)
             client_end(client, POLICY, "a key is needed now");

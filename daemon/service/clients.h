@@ -15,6 +15,12 @@ struct holder { /* of a key: a copy of what matters of it */
     int64_t until_ms;
 };
 
+struct holder *holder_new(const struct key *key); /* NULL without memory */
+void holder_free(struct holder *holder);          /* NULL is allowed */
+bool holder_has_ended(const struct service *service, const struct holder *holder);
+/* What is answered to a hello; NULL without memory. `holder` is NULL where no key was shown. */
+json_t *hello_json(const struct grant *grant, const struct holder *holder);
+
 enum shown_kind { SHOWS_NOTHING, SHOWS_FOLLOW, SHOWS_TEXT, SHOWS_SCREEN };
 
 struct client {

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "service/clients.h"
+#include "service/talks.h"
 #include "wire/state_json.h"
 
 /* Where somebody is, as far as the gallery needs it: whole addresses are nobody's business.
@@ -32,15 +33,14 @@ static bool is_listed(const struct client *client)
     return !client->ended && (client->holder != NULL || client->privileged);
 }
 
-static json_t *connected_json(const struct client *client)
+static json_t *connected_json(const struct holder *holder, const struct grant *grant,
+                              int64_t since_ms, const char *place)
 {
-    struct grant grant = client_grant(client);
     json_t *object = json_object();
-    if (json_add_text(object, "name", client->holder != NULL ? client->holder->name : NULL) &&
-        json_add_text(object, "role", role_name(grant.role)) &&
-        json_add_text(object, "mat", grant.mat) &&
-        json_add_time(object, "since", client->since_ms) &&
-        json_add_text(object, "address", place_of(connection_address(client->connection))))
+    if (json_add_text(object, "name", holder != NULL ? holder->name : NULL) &&
+        json_add_text(object, "role", role_name(grant->role)) &&
+        json_add_text(object, "mat", grant->mat) && json_add_time(object, "since", since_ms) &&
+        json_add_text(object, "address", place))
         return object;
     json_decref(object);
     return NULL;
@@ -59,6 +59,26 @@ static json_t *mats_json(const struct hall *hall)
     return json_whole(mats, complete);
 }
 
+static bool add_client(json_t *connected, const struct client *client)
+{
+    char number[24];
+    struct grant grant = client_grant(client);
+    snprintf(number, sizeof number, "%llu", (unsigned long long)client->number);
+    return json_add(connected, number,
+                    connected_json(client->holder, &grant, client->since_ms,
+                                   place_of(connection_address(client->connection))));
+}
+
+static bool add_talk(json_t *connected, const struct talk *talk)
+{
+    char number[24];
+    struct grant grant = talk_grant(talk);
+    const char *place =
+        talker_is_local(talk->talker) ? "this_machine" : place_of(talker_address(talk->talker));
+    snprintf(number, sizeof number, "%llu", (unsigned long long)talk->number);
+    return json_add(connected, number, connected_json(talk->holder, &grant, talk->since_ms, place));
+}
+
 bool gallery_publish(struct service *service)
 {
     static const char *const kinds[] = {
@@ -68,13 +88,14 @@ bool gallery_publish(struct service *service)
     bool complete = connected != NULL && viewers != NULL;
     for (const struct client *client = service->clients; client != NULL && complete;
          client = client->next) {
-        char number[24];
-        snprintf(number, sizeof number, "%llu", (unsigned long long)client->number);
         if (is_listed(client))
-            complete = json_add(connected, number, connected_json(client));
+            complete = add_client(connected, client);
         else if (!client->ended)
             counts[client->shows]++;
     }
+    for (const struct talk *talk = service->talks; talk != NULL && complete; talk = talk->next)
+        if (talk_is_listed(talk))
+            complete = add_talk(connected, talk);
     for (enum shown_kind i = SHOWS_FOLLOW; i <= SHOWS_SCREEN && complete; i++)
         complete = json_add_integer(viewers, kinds[i], counts[i]);
     if (complete)
@@ -88,19 +109,41 @@ bool gallery_publish(struct service *service)
     return done;
 }
 
+static const char cut_off[] = "cut off by the gallery";
+
+static void end_key(struct service *service, const struct holder *holder)
+{
+    if (holder == NULL)
+        return;
+    keys_end(service, holder->name);
+    clients_recheck(service);
+    talks_recheck(service);
+}
+
+static bool cut_talk(struct service *service, unsigned long long wanted)
+{
+    struct talk *talk = service->talks;
+    while (talk != NULL && (talk->number != wanted || !talk_is_listed(talk)))
+        talk = talk->next;
+    if (talk == NULL)
+        return false;
+    talk_end(talk, &problem_let_go, cut_off);
+    end_key(service, talk->holder);
+    return true;
+}
+
 bool gallery_cut(struct service *service, const char *number)
 {
     char *end = NULL;
     unsigned long long wanted = strtoull(number, &end, 10);
     struct client *client = service->clients;
+    if (end == number || *end != '\0')
+        return false;
     while (client != NULL && (client->number != wanted || !is_listed(client)))
         client = client->next;
-    if (end == number || *end != '\0' || client == NULL)
-        return false;
-    client_end(client, POLICY, "cut off by the gallery");
-    if (client->holder != NULL) {
-        keys_end(service, client->holder->name);
-        clients_recheck(service);
-    }
+    if (client == NULL)
+        return cut_talk(service, wanted);
+    client_end(client, POLICY, cut_off);
+    end_key(service, client->holder);
     return true;
 }

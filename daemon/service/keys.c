@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "service/clients.h"
+#include "service/talks.h"
 
 /* ---- what opens ---- */
 
@@ -79,6 +80,7 @@ static void on_read(uv_work_t *work, int status)
     if (status == 0 && reading->good) {
         keys_take(keys, &reading->ring);
         clients_recheck(keys->service);
+        talks_recheck(keys->service);
         report(&keys->service->report, REPORT_DEBUG, "the keys are read", "keys=%zu",
                keys->ring.count);
     } else {

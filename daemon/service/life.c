@@ -4,6 +4,7 @@
 #include "commands/command.h"
 #include "service/clients.h"
 #include "service/service.h"
+#include "service/talks.h"
 
 enum {
     DRAIN_TICK_MS = 50,
@@ -122,7 +123,8 @@ static void on_drain(uv_timer_t *timer)
     size_t left = left_to_go(service), wanted = drain_wanted(life, gone_ms);
     for (; left > wanted; left--)
         client_leave(next_to_go(service));
-    bool requests = net_requests(service->net) > 0 || service->intake.first != NULL;
+    bool requests = net_requests(service->net) > 0 || service->intake.first != NULL ||
+                    talkers_count(service->talkers) > 0;
     if (left == 0 && (!requests || gone_ms >= service->options.drain_seconds * 1000ULL))
         life_end(service);
 }
@@ -133,6 +135,7 @@ void life_drain(struct service *service)
     uint64_t most_ms = service->options.drain_seconds * 1000ULL;
     stopping_begin(service);
     net_refuse(service->net);
+    talkers_drain(service->talkers);
     life->drain_count = left_to_go(service);
     uint64_t quick_ms = life->drain_count * 1000 / DRAIN_A_SECOND_MIN;
     life->drain_spread_ms = quick_ms < most_ms ? quick_ms : most_ms;

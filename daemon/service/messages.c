@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "service/gallery.h"
+#include "service/intake_problem.h"
 #include "service/shows.h"
 #include "wire/json.h"
 #include "wire/problem_json.h"
@@ -29,16 +30,8 @@ static void refuse(struct client *client, const struct problem *problem, const c
 
 static void answer_hello(struct client *client)
 {
-    const struct holder *holder = client->holder;
     struct grant grant = client_grant(client);
-    json_t *hello = json_object();
-    bool complete = json_add_text(hello, "role", role_name(grant.role)) &&
-                    json_add_text(hello, "mat", grant.mat) &&
-                    json_add_text(hello, "name", holder != NULL ? holder->name : NULL) &&
-                    (holder == NULL || holder->until_ms == INT64_MAX ||
-                     json_add_time(hello, "until", holder->until_ms));
-    client_send(client, complete ? json_pack("{s:O}", "hello", hello) : NULL);
-    json_decref(hello);
+    client_send(client, hello_json(&grant, client->holder));
 }
 
 static void take_key(struct client *client, const char *text, size_t size)
@@ -86,30 +79,11 @@ static void take_hello(struct client *client, const json_t *hello, bool first)
 static void event_answer(void *who, const struct intake_answer *answer)
 {
     struct client *client = who;
-    switch (answer->outcome) {
-    case INTAKE_TAKEN:
+    if (answer->outcome == INTAKE_TAKEN)
         client_send(client, json_pack("{s:{s:s, s:I}}", "ack", "id", answer->items[0].id, "seq",
                                       (json_int_t)answer->items[0].seq));
-        return;
-    case INTAKE_REFUSED: {
-        struct problem problem = problem_of_refusal(answer->complaint->why);
-        send_problem(client, &problem, answer->complaint->detail, answer->complaint->pointer,
-                     answer->id);
-        return;
-    }
-    case INTAKE_FORBIDDEN:
-        send_problem(client, &problem_forbidden, answer->complaint->detail, NULL, answer->id);
-        return;
-    case INTAKE_STOPPED:
-        send_problem(client, &problem_stopped, answer->reason, NULL, answer->id);
-        return;
-    case INTAKE_BUSY:
-        send_problem(client, &problem_busy, NULL, NULL, answer->id);
-        return;
-    case INTAKE_NO_MEMORY:
-        send_problem(client, &problem_no_memory, NULL, NULL, answer->id);
-        return;
-    }
+    else
+        client_send(client, json_pack("{s:o}", "problem", intake_problem_json(answer, 0)));
 }
 
 static void take_event(struct client *client, const json_t *event)

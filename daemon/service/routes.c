@@ -5,6 +5,7 @@
 #include <strings.h>
 #include "service/clients.h"
 #include "service/flat.h"
+#include "service/intake_problem.h"
 #include "service/metrics.h"
 #include "service/published.h"
 #include "service/shows.h"
@@ -76,44 +77,17 @@ static bool is_type(const struct request *request, const char *type)
            (given[size] == '\0' || given[size] == ';' || given[size] == ' ');
 }
 
-/* What it may be told of is in the detail. */
-static void answer_forbidden(struct request *request, const struct intake_answer *answer)
-{
-    answer_json(request, problem_forbidden.status, "application/problem+json",
-                problem_json(&problem_forbidden, answer->complaint->detail, NULL,
-                             answer->complaint->line, answer->id));
-}
-
 static void events_answer(void *who, const struct intake_answer *answer)
 {
     struct request *request = who;
-    switch (answer->outcome) {
-    case INTAKE_TAKEN:
-        if (is_type(request, lines_type))
-            answer_text(request, 200, lines_type, items_text(answer));
-        else
-            answer_json(request, 200, object_type, item_json(&answer->items[0]));
-        return;
-    case INTAKE_REFUSED: {
-        struct problem problem = problem_of_refusal(answer->complaint->why);
-        answer_json(request, problem.status, "application/problem+json",
-                    problem_json(&problem, answer->complaint->detail, answer->complaint->pointer,
-                                 answer->complaint->line, answer->id));
-        return;
-    }
-    case INTAKE_FORBIDDEN:
-        answer_forbidden(request, answer);
-        return;
-    case INTAKE_STOPPED:
-        answer_problem(request, &problem_stopped, answer->reason);
-        return;
-    case INTAKE_BUSY:
-        answer_problem(request, &problem_busy, NULL);
-        return;
-    case INTAKE_NO_MEMORY:
-        answer_problem(request, &problem_no_memory, NULL);
-        return;
-    }
+    size_t line = answer->complaint != NULL ? answer->complaint->line : 0;
+    if (answer->outcome != INTAKE_TAKEN)
+        answer_json(request, intake_problem(answer).status, "application/problem+json",
+                    intake_problem_json(answer, line));
+    else if (is_type(request, lines_type))
+        answer_text(request, 200, lines_type, items_text(answer));
+    else
+        answer_json(request, 200, object_type, item_json(&answer->items[0]));
 }
 
 /* ---- who asks ---- */

@@ -7,6 +7,7 @@
 #include "service/messages.h"
 #include "service/routes.h"
 #include "service/shows.h"
+#include "service/talks.h"
 #include "rules/time_of_day.h"
 #include "wire/json.h"
 
@@ -118,6 +119,7 @@ static void on_second(uv_timer_t *timer)
     clients_beat(service);
     uv_idle_start(&service->handing_out, on_handing_out);
     clients_recheck(service); /* keys end by time */
+    talks_recheck(service);
     clients_end_silent(service, FIRST_SECONDS);
     if (relay_state(service->relay, "gallery") != NULL)
         gallery_publish(service);
@@ -363,6 +365,7 @@ int service_port(const struct service *service, size_t i)
 
 void service_close(struct service *service)
 {
+    talkers_close(service->talkers);
     journal_note_alive(service->journal, daytime_now(&service->daytime));
     journal_close(service->journal, NULL, NULL);
     close_handles(service);
@@ -422,8 +425,9 @@ static void run_opened(struct service *service)
     /* Nobody sees a clock run that is about to be called lost. */
     while (opened && service->intake.first != NULL)
         uv_run(&service->loop, UV_RUN_ONCE);
-    if (!opened || service->stopping || !listen_on(service)) {
+    if (!opened || service->stopping || !talks_start(service) || !listen_on(service)) {
         service->code = opened && service->stopping ? service->code : EXIT_UNUSABLE;
+        talkers_close(service->talkers);
         journal_close(service->journal, NULL, NULL);
         close_handles(service);
         uv_run(&service->loop, UV_RUN_DEFAULT);
@@ -456,6 +460,7 @@ int service_run(const struct service_options *options)
     archiving_close(service);
     if (service->relay != NULL)
         relay_free(service->relay);
+    talkers_free(service->talkers);
     key_ring_close(&service->keys.ring);
     outputs_free(service);
     written_free(service);

@@ -32,6 +32,9 @@ struct service;
 struct service_options {
     const struct listening *listen; /* `listen_count` of them; the caller's, for good */
     size_t listen_count;
+    const struct talking *lines; /* `lines_count` of them: where events come as lines */
+    size_t lines_count;
+    unsigned lines_mode;                             /* of sockets in the file system */
     const char *certificate_file, *private_key_file; /* PEM, for those by TLS; NULL: none */
     const struct front *front; /* what stands before it; the caller's, for good */
     const char *store;
@@ -57,6 +60,8 @@ struct service_options {
 };
 
 struct client; /* one who listens: clients.h */
+struct talk;   /* one who sends lines: talks.h */
+struct talkers;
 
 struct service {
     struct service_options options;
@@ -85,6 +90,8 @@ struct service {
         uint64_t slow, not_allowed, no_memory;
     } cut_offs; /* clients that were let go of here; net counts its own */
     struct client *clients;
+    struct talkers *talkers; /* NULL: no lines are taken */
+    struct talk *talks;
     uint64_t client_count; /* in this run: who came as the how many-th */
     struct keys keys;
     struct archiving archiving;

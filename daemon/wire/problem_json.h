@@ -10,7 +10,7 @@ struct problem {
     int status;        /* HTTP's */
 };
 
-extern const struct problem problem_not_found, problem_method, problem_media_type, problem_stopped,
+extern const struct problem problem_let_go, problem_not_found, problem_method, problem_media_type, problem_stopped,
     problem_draining, problem_busy, problem_message, problem_topic, problem_no_memory,
     problem_public_off, problem_key_needed, problem_key_unknown, problem_key_ended,
     problem_forbidden, problem_output, problem_outputs_full, problem_not_prepared, problem_withheld;

@@ -61,3 +61,24 @@ Test(listening, an_address_is_written_as_browsers_want_it)
     listening_write(text, "hall.example", 443);
     cr_expect(eq(str, text, "hall.example:443"));
 }
+
+Test(listening, where_lines_are_taken_is_read)
+{
+    struct talking read;
+    cr_assert(talking_read(&read, "tcp:[::1]:7601"));
+    cr_expect(not(read.is_unix));
+    cr_expect(eq(str, read.tcp.host, "::1"));
+    cr_expect(eq(int, read.tcp.port, 7601));
+    cr_assert(talking_read(&read, "unix:/run/boutwire/lines"));
+    cr_expect(read.is_unix);
+    cr_expect(eq(str, read.path, "/run/boutwire/lines"));
+    static const char *const texts[] = {"",     "unix:", "tcp:",           "tcp:7601",
+                                        "7601", "/run",  "tcp:tls:a:7601", "127.0.0.1:7601"};
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++)
+        cr_expect(not(talking_read(&read, texts[i])), "%s", texts[i]);
+    char path[5 + TALKING_PATH_SIZE + 1] = "unix:";
+    memset(path + 5, 'a', TALKING_PATH_SIZE);
+    cr_expect(not(talking_read(&read, path)), "longer than a socket's name may be");
+    path[5 + TALKING_PATH_SIZE - 1] = '\0';
+    cr_expect(talking_read(&read, path));
+}

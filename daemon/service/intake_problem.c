@@ -1,0 +1,28 @@
+#include "service/intake_problem.h"
+
+struct problem intake_problem(const struct intake_answer *answer)
+{
+    switch (answer->outcome) {
+    case INTAKE_REFUSED:
+        return problem_of_refusal(answer->complaint->why);
+    case INTAKE_FORBIDDEN:
+        return problem_forbidden;
+    case INTAKE_STOPPED:
+        return problem_stopped;
+    case INTAKE_BUSY:
+        return problem_busy;
+    case INTAKE_TAKEN:
+    case INTAKE_NO_MEMORY:
+        break;
+    }
+    return problem_no_memory;
+}
+
+json_t *intake_problem_json(const struct intake_answer *answer, size_t line)
+{
+    struct problem problem = intake_problem(answer);
+    const struct complaint *complaint = answer->complaint;
+    bool refused = answer->outcome == INTAKE_REFUSED;
+    const char *detail = complaint != NULL ? complaint->detail : answer->reason;
+    return problem_json(&problem, detail, refused ? complaint->pointer : NULL, line, answer->id);
+}
