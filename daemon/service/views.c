@@ -48,7 +48,7 @@ static void view_free(struct view *view)
 static struct view *view_new(struct service *service, const char *topic)
 {
     struct audience audience;
-    struct view *view = calloc(1, sizeof *view);
+    struct view *view = service->views.count < VIEWS_MAX ? calloc(1, sizeof *view) : NULL;
     if (view == NULL)
         return NULL;
     view->topic = strdup(topic);
@@ -84,6 +84,7 @@ static void view_enter(struct service *service, struct view *view)
 {
     view->next = service->views.first;
     service->views.first = view;
+    service->views.count++;
     if (view->mat != NULL)
         hand_over(service, view, hall_mat(&service->hall, view->mat->name), view->mat);
 }
@@ -97,6 +98,7 @@ static bool view_leave(struct service *service, struct view *view)
     while (*place != view)
         place = &(*place)->next;
     *place = view->next;
+    service->views.count--;
     hand_over(service, view, view->mat, live);
     mats_change(&service->hall);
     view_free(view);
@@ -108,6 +110,7 @@ void views_free(struct service *service)
     while (service->views.first != NULL) {
         struct view *view = service->views.first;
         service->views.first = view->next;
+        service->views.count--;
         view_free(view);
     }
 }

@@ -36,14 +36,17 @@ struct view { /* one audience's own hall: views.c's, read only for everybody els
     bool still;
 };
 
+enum { VIEWS_MAX = 256 }; /* each folds everything once more; above it a delay is not taken */
+
 struct views {
     struct view *first;
+    size_t count;
     bool are_shown; /* something has been published in this run */
 };
 
 /* Sets an audience's delay, 0 to DELAY_MS_MAX. The topic is one of those above. What changes at
- * once is published with the next service_publish, which the caller sees to. False without memory:
- * then nothing has changed. */
+ * once is published with the next service_publish, which the caller sees to. False without memory,
+ * or with too many views: then nothing has changed. */
 bool views_set_delay(struct service *service, const char *topic, int64_t delay_ms);
 int64_t views_delay(const struct service *service, const char *topic);
 

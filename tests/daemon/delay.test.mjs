@@ -239,6 +239,37 @@ test("a batch of thousands in one moment comes due whole", async (t) => {
   await line.close();
 });
 
+// ---- ends and restarts ----
+
+test("after an end, in order or not, no audience is shown more or less than before", async (t) => {
+  let daemon = await daemonFor(t);
+  const { store } = daemon;
+  const bout = newId("again");
+  const slip = score(bout, "red", 4);
+  await delay(daemon, 700, "mat/A/booth");
+  await daemon.postAll([call(bout), slip, voided(bout, slip.id), score(bout, "blue", 2)]);
+  const isShown = async () => (await daemon.topic("mat/A/booth")).state.bout?.score.blue === 2;
+  await until(isShown, "the booth's 2");
+  await delay(daemon, 120000, "mat/A/follow");
+  await delay(daemon, 120000, "mat/A/booth");
+  await delay(daemon, 120000);
+  for (const end of ["stop", "kill"]) {
+    await daemon.post(score(bout, "red", 1));
+    await daemon[end]();
+    daemon = await daemonFor(t, { store });
+    for (const topic of ["mat/A/follow", "mat/A/booth", "out/main"]) {
+      const { state } = await daemon.topic(topic);
+      assert.deepEqual(state.bout.score, { red: 0, blue: 2 }, `${topic} after ${end}`);
+      assert.ok(state.bout.still_at, `${topic} after ${end}: its time hasn't come`);
+    }
+    const { events } = (await daemon.topic("mat/A/booth")).state;
+    assert.deepEqual(Object.keys(events), ["4"], "the slip and its void are still not there");
+  }
+  assert.equal((await daemon.topic("mat/A/table")).state.bout.score.red, 2);
+  await delay(daemon, 0, "mat/A/follow");
+  assert.equal((await daemon.topic("mat/A/follow")).state.bout.score.red, 2);
+});
+
 // ---- who else reads it ----
 
 test("a bout and its log are read as far as the reader's audience is", async (t) => {

@@ -351,6 +351,21 @@ Test(views, without_a_delay_again_it_is_done_away_with)
     day_end(&day);
 }
 
+Test(views, no_more_than_there_is_room_for)
+{
+    struct day_told day;
+    char topic[32];
+    day_begin(&day);
+    for (int i = 0; i < VIEWS_MAX; i++) {
+        snprintf(topic, sizeof topic, "mat/%d/follow", i);
+        cr_assert(views_set_delay(&day.service, topic, 1000));
+    }
+    cr_expect(not(views_set_delay(&day.service, "out/main", 1000)));
+    cr_expect(eq(i64, views_delay(&day.service, "out/main"), 0));
+    cr_expect(views_set_delay(&day.service, topic, 2000), "one that is there");
+    day_end(&day);
+}
+
 /* ---- random days ---- */
 
 struct told { /* the lines of a mat, as they were */
