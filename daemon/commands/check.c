@@ -6,13 +6,14 @@
 #include "commands/command.h"
 #include "commands/edition_files.h"
 #include "commands/log_file.h"
+#include "commands/sheet_file.h"
 #include "journal/store.h"
 #include "wire/json.h"
-#include "wire/roster.h"
+#include "wire/sheet.h"
 
 static const char help[] =
     "usage: boutwire check [--rules FILE]... FILE...\n"
-    "Says of each FILE whether it is valid: a roster where its name ends in .csv, an edition "
+    "Says of each FILE whether it is valid: a sheet where its name ends in .csv, an edition "
     "where\n"
     "it is one JSON object with age_groups, else a log (NDJSON). Every line of a log that is not\n"
     "valid is named, as FILE:LINE: REASON on standard error.\n"
@@ -77,19 +78,20 @@ static int check_edition(const char *path, const struct value *document, struct 
     return EXIT_REFUSED;
 }
 
-static int check_roster(const char *path, const char *text, size_t size,
-                        const struct editions *editions)
+static int check_sheet(const char *path, const char *text, size_t size,
+                       const struct editions *editions)
 {
+    static const char *const things[] = {"a roster", "a bout order", "a list of teams"};
     struct complaint complaint = {.why = ACCEPTED};
-    size_t athlete_count = 0;
-    if (roster_check(text, size, editions, &athlete_count, &complaint)) {
-        printf("%s: a roster, %zu athletes\n", path, athlete_count);
-        return EXIT_FINE;
-    }
-    if (complaint.why == ACCEPTED)
-        return command_no_memory();
-    fprintf(stderr, "%s:%zu: %s\n", path, complaint.line, complaint.detail);
-    return EXIT_REFUSED;
+    struct sheet sheet;
+    int code = EXIT_FINE;
+    if (sheet_read(&sheet, text, size, editions, &complaint))
+        printf("%s: %s, %zu %s\n", path, things[sheet.kind], sheet.count,
+               sheet_kind_name(sheet.kind));
+    else
+        code = sheet_file_refused(path, &sheet, &complaint);
+    sheet_close(&sheet);
+    return code;
 }
 
 /* ---- a store: its files, and every event as if it came in now ---- */
@@ -168,7 +170,7 @@ static int check_text(const char *path, char *text, size_t size, const struct ed
     struct arena arena;
     struct complaint complaint;
     if (ends_with(path, ".csv"))
-        return check_roster(path, text, size, editions);
+        return check_sheet(path, text, size, editions);
     arena_init(&arena, malloc, free);
     const struct value *document = json_read(&arena, text, size, &complaint);
     bool is_edition = document != NULL && value_member(document, "age_groups") != NULL;

@@ -1,10 +1,22 @@
-#include "wire/roster.h"
+#include "wire/sheet.h"
 #include <criterion/criterion.h>
 #include <criterion/new/assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include "support.h"
+#include "wire/json.h"
+
+static bool roster_check(const char *text, size_t size, const struct editions *editions,
+                         size_t *count, struct complaint *complaint)
+{
+    struct sheet sheet;
+    bool good = sheet_read(&sheet, text, size, editions, complaint);
+    *count = sheet.count;
+    cr_expect(good || complaint->why == ACCEPTED || sheet.row > 0 || size == 0);
+    sheet_close(&sheet);
+    return good;
+}
 
 struct good_row {
     char name[48], text[360];
@@ -52,7 +64,7 @@ static void check_accepted(const struct good_row *row)
     cr_expect(eq(sz, count, row->athlete_count), "%s", row->name);
 }
 
-Test(roster, accepted)
+Test(sheet, accepted)
 {
     for (size_t i = 0; i < sizeof accepted_rows / sizeof *accepted_rows; i++)
         check_accepted(&accepted_rows[i]);
@@ -129,7 +141,7 @@ static void check_refused(const struct bad_row *row)
     cr_expect(eq(sz, complaint.line, row->line), "%s", row->name);
 }
 
-Test(roster, refused)
+Test(sheet, refused)
 {
     for (size_t i = 0; i < sizeof refused_rows / sizeof *refused_rows; i++)
         check_refused(&refused_rows[i]);
@@ -137,7 +149,7 @@ Test(roster, refused)
 
 /* `boutwire check` prints FILE:LINE, and so the line must be the file's, also behind an empty line
  * and a cell of two lines. */
-Test(roster, the_line_is_the_files)
+Test(sheet, the_line_is_the_files)
 {
     static const struct {
         const char *text;
@@ -156,7 +168,7 @@ Test(roster, the_line_is_the_files)
 }
 
 /* A hundred thousand athletes and no more. */
-Test(roster, bound)
+Test(sheet, bound)
 {
     enum { COUNT = 100001 };
     char *text = malloc(20 + 12 * COUNT), *at = text + sprintf(text, "athlete\n");
@@ -165,7 +177,7 @@ Test(roster, bound)
     struct complaint complaint;
     size_t count = 0;
     cr_expect(not(roster_check(text, (size_t)(at - text), test_editions(), &count, &complaint)));
-    expect_text("one too many", complaint.detail, "more than 100,000 athletes");
+    expect_text("one too many", complaint.detail, "more than 100,000 rows");
     cr_expect(eq(sz, complaint.line, COUNT + 1));
     at -= strlen("a100000\n");
     cr_expect(roster_check(text, (size_t)(at - text), test_editions(), &count, &complaint));
@@ -174,7 +186,7 @@ Test(roster, bound)
 }
 
 /* Bytes changed anywhere: it is good or refused, with words that can be sent. */
-Test(roster, bytes_changed)
+Test(sheet, bytes_changed)
 {
     static const char good[] =
         "athlete,name,seed,facts,minor\r\na1,\"One, Ana\",1,one|two,true\r\na2,Two \xc5\xbb,2,,\r\n"
@@ -197,4 +209,100 @@ Test(roster, bytes_changed)
         json_decref(detail);
     }
     cr_expect(ge(sz, refused_count, 3000), "%zu", refused_count);
+}
+
+/* ---- where it is refused ---- */
+
+struct place_row {
+    const char *text;
+    size_t line, row, column;
+    const char *detail;
+};
+
+Test(sheet, every_refusal_has_its_row_and_column)
+{
+    static const struct place_row rows[] = {
+        {"athlete,seed\r\na1,1\r\na2,x\r\n", 3, 3, 2, "seed: must be an integer, not a string"},
+        {"athlete,facts\r\na1,\"a\r\nb\"\r\n,c\r\n", 4, 3, 1, "athlete: is missing"},
+        {"athlete,club\r\n", 1, 1, 2, "club: is no column of a roster"},
+        {"name,athlete\r\nA,a1\r\nB,a1\r\n", 3, 3, 2, "athlete: stands in an earlier row already"},
+        {"athlete,name\r\na1\r\n", 2, 2, 0, "the row has another number of cells than the header"},
+        {"athlete,name\r\na1,Caf\xe9\r\n", 2, 2, 2, "name: isn't valid UTF-8 text"},
+        {"athlete,name\r\na1,A\r\na2,\"B\r\n", 3, 3, 0,
+         "a quote that isn't closed, or stands where none may"},
+        {"athlete,noc,iso3\r\na1,GER,Deu\r\n", 2, 2, 3,
+         "iso3: must be three capital letters, as in ISO 3166-1"},
+        {"athlete,lot\r\na1,0\r\n", 2, 2, 2, "lot: must be an integer from 1"},
+        {"slot,athlete\r\n", 1, 1, 2, "athlete: is no column of a bout order"},
+        {"slot,order\r\nf,1.5\r\n", 2, 2, 2, "order: must be an integer, not a string"},
+        {"slot,rules\r\nf,freestyle-1999\r\n", 2, 2, 2,
+         "rules: no edition of that name is known"},
+        {"slot,winner_to\r\ns1,final\r\n", 2, 2, 2,
+         "winner_to: must be a slot and a side, as in \"final red\""},
+        {"slot,winner_to\r\ns1,f red\r\n", 2, 2, 2, "winner_to: names no slot of this file"},
+        {"slot,winner_to\r\ns1,f red\r\nf,\r\ns2,f red\r\n", 4, 4, 2,
+         "winner_to: that side is somebody else's already"},
+        {"slot,loser_to,red\r\ns1,z red,\r\nz,,a1\r\n", 2, 2, 2,
+         "loser_to: that side is somebody else's already"},
+        {"team,noc\r\n,GER\r\n", 2, 2, 1, "team: is missing"},
+        {"team,noc\r\nA,\r\nA,\r\n", 3, 3, 1, "team: stands in an earlier row already"},
+        {"team,mat\r\n", 1, 1, 2, "mat: is no column of a list of teams"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct sheet sheet;
+        struct complaint complaint;
+        cr_expect(not(
+            sheet_read(&sheet, rows[i].text, strlen(rows[i].text), test_editions(), &complaint)));
+        expect_text(rows[i].text, complaint.detail, rows[i].detail);
+        cr_expect(eq(sz, complaint.line, rows[i].line), "%s", rows[i].text);
+        cr_expect(eq(sz, sheet.row, rows[i].row), "%s", rows[i].text);
+        cr_expect(eq(sz, sheet.column, rows[i].column), "%s", rows[i].text);
+        sheet_close(&sheet);
+    }
+}
+
+/* ---- what its rows are ---- */
+
+struct row_row {
+    const char *text, *document; /* of the last row, as shorthand makes it */
+    enum sheet_kind kind;
+};
+
+Test(sheet, rows_are_events)
+{
+    static const struct row_row rows[] = {
+        {"athlete,name,seed,facts,out,iso3\r\na1,Ana,2,one|two,true,DEU\r\n",
+         "type:entry athlete:a1 name:Ana seed:2 facts:[one,two] out:true", SHEET_ATHLETES},
+        {"athlete,facts\r\na1,a\\|b|c\\\\|d\\e\r\n",
+         "type:entry athlete:a1 facts:['a|b','c\\','d\\e']", SHEET_ATHLETES},
+        {"athlete,name\r\na1,'=1+1\r\n", "type:entry athlete:a1 name:'=1+1'", SHEET_ATHLETES},
+        {"athlete,name\r\na1,'Ana\r\n", NULL, SHEET_ATHLETES},
+        {"slot,red,blue,order\r\nf,winner of s 1,loser of s2,3\r\n",
+         "type:slot slot:f red:{winner_of:'s 1'} blue:{loser_of:s2} order:3", SHEET_SLOTS},
+        {"slot,red,number\r\nf,a1,14\r\n", "type:slot slot:f red:{athlete:a1} number:'14'",
+         SHEET_SLOTS},
+        {"slot,winner_to,loser_to\r\ns1,f red,z red\r\ns2,f blue,z blue\r\nz,,\r\nf,,\r\n",
+         "type:slot slot:f red:{winner_of:s1} blue:{winner_of:s2}", SHEET_SLOTS},
+        {"slot,winner_to,red\r\ns1,f red,\r\nf,,winner of s1\r\n",
+         "type:slot slot:f red:{winner_of:s1}", SHEET_SLOTS},
+        {"team,noc,iso3\r\nHarbour,GER,DEU\r\n", "type:entry team:Harbour noc:GER", SHEET_TEAMS},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct sheet sheet;
+        struct complaint complaint;
+        cr_assert(
+            sheet_read(&sheet, rows[i].text, strlen(rows[i].text), test_editions(), &complaint),
+            "%s: %s", rows[i].text, complaint.detail);
+        cr_expect(eq(int, sheet.kind, rows[i].kind), "%s", rows[i].text);
+        json_t *got = json_of(sheet.rows[sheet.count - 1].document);
+        json_t *wanted = rows[i].document != NULL ? shorthand(rows[i].document)
+                                                  : json_pack("{s:s, s:s, s:s}", "type", "entry",
+                                                              "athlete", "a1", "name", "'Ana");
+        char *text = json_line(got);
+        cr_expect(json_equal(got, wanted), "%s: %s", rows[i].text, text);
+        free(text);
+        json_decref(got);
+        json_decref(wanted);
+        sheet_close(&sheet);
+    }
 }
