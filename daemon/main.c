@@ -16,7 +16,8 @@ static const char help[] =
     "  check      say whether a log, a store, a roster or an edition is valid, and where not\n"
     "  backup     copy a store while it runs\n"
     "  export     print the log that a store keeps\n"
-    "  import     put a log into a store\n"
+    "  import     put a log into a store; key a day's athletes and slots from sheets\n"
+    "  draw       make brackets of entries and seeds\n"
     "  archive    fill and ask what every bout ever logged says of its sides\n"
     "  rules      list or print the rule editions\n"
     "boutwire COMMAND --help tells more; --version the version.\n"
@@ -30,6 +31,7 @@ static const struct {
     {"key", command_key},         {"fold", command_fold},     {"check", command_check},
     {"backup", command_backup},   {"export", command_export}, {"import", command_import},
     {"archive", command_archive}, {"rules", command_rules},   {"tell", command_tell},
+    {"draw", command_draw},
 };
 
 int main(int argc, char **argv)

@@ -21,6 +21,7 @@ int command_rehearse(int argc, char **argv);
 int command_backup(int argc, char **argv);
 int command_export(int argc, char **argv);
 int command_import(int argc, char **argv);
+int command_draw(int argc, char **argv);
 int command_archive(int argc, char **argv);
 int command_key(int argc, char **argv);
 int command_tell(int argc, char **argv);

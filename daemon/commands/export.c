@@ -5,6 +5,7 @@
 #include <string.h>
 #include "commands/command.h"
 #include "commands/export_as.h"
+#include "commands/export_sheet.h"
 #include "commands/settings.h"
 #include "journal/remains.h"
 #include "journal/store.h"
@@ -13,6 +14,7 @@
 static const char help[] =
     "usage: boutwire export [--store FILE] [--bout ID] [--keep-going]\n"
     "       boutwire export --as FORM [--store FILE] [--mat MAT] [options]\n"
+    "       boutwire export --sheet athletes|slots [--store FILE]\n"
     "Prints the log that the store keeps (NDJSON, one event a line, in the order in which they "
     "were\n"
     "accepted), whether a daemon holds it or not: what it holds at one moment. `seq`, `at` and "
@@ -23,6 +25,7 @@ static const char help[] =
     "  --keep-going   of a damaged store, print every event that can be read, say on standard "
     "error\n"
     "                 what is lost, and exit 1\n"
+    "With --sheet, the day's athletes or slots as CSV, which boutwire import takes again.\n"
     "With --as, what may be published of it: initials for minors, no notes of the booth.\n"
     "  --as FORM      chapters, cues (WebVTT of a video: bouts and periods; scores with in and "
     "out\n"
@@ -40,7 +43,8 @@ static const char help[] =
 
 struct exporting {
     const char *store, *bout; /* NULL: all bouts */
-    bool keep_going, any, has_video_start;
+    bool keep_going, any, has_video_start, is_sheet;
+    enum sheet_kind sheet;
     struct export_wish wish;
     struct arena arena;
 };
@@ -128,8 +132,9 @@ static int run(struct exporting *exporting)
     char reason[STORE_REASON_SIZE] = "";
     struct store *store = NULL;
     int status = store_open_reading(&store, exporting->store, reason, sizeof reason);
-    if (status == 0 && exporting->wish.form != FORM_NONE) {
-        int code = export_as(store, &exporting->wish);
+    if (status == 0 && (exporting->is_sheet || exporting->wish.form != FORM_NONE)) {
+        int code = exporting->is_sheet ? export_sheet(store, exporting->sheet)
+                                       : export_as(store, &exporting->wish);
         store_close(store, true);
         return code;
     }
@@ -172,6 +177,11 @@ static int take_option(struct exporting *exporting, struct settings_given *given
     case 'p':
         wish->public_minors = true;
         return EXIT_FINE;
+    case 'c':
+        exporting->is_sheet = true;
+        return export_sheet_kind(optarg, &exporting->sheet)
+                   ? EXIT_FINE
+                   : command_misused("export", "--sheet: athletes or slots, not %s", optarg);
     case 'v':
         exporting->has_video_start = true;
         return command_read_time("export", optarg, &wish->video_starts_ms) ? EXIT_FINE
@@ -195,6 +205,9 @@ static int check_wish(const struct exporting *exporting)
         return command_misused("export", "a video is of one mat: --mat says which");
     if (wish->form != FORM_NONE && (wish->form == FORM_SPORT) != (wish->bout != NULL))
         return command_misused("export", "--as sport needs a --bout, and no other form takes one");
+    if (exporting->is_sheet &&
+        (wish->form != FORM_NONE || exporting->keep_going || wish->bout != NULL))
+        return command_misused("export", "--sheet goes with --store alone");
     if (wish->form != FORM_NONE && exporting->keep_going)
         return command_misused("export", "--keep-going is for the log itself");
     return EXIT_FINE;
@@ -207,6 +220,7 @@ int command_export(int argc, char **argv)
         {"bout", required_argument, NULL, 'b'},
         {"keep-going", no_argument, NULL, 'k'},
         {"as", required_argument, NULL, 'a'},
+        {"sheet", required_argument, NULL, 'c'},
         {"mat", required_argument, NULL, 'm'},
         {"video-start", required_argument, NULL, 'v'},
         {"url", required_argument, NULL, 'u'},

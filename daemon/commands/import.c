@@ -8,6 +8,7 @@
 #include <string.h>
 #include "commands/command.h"
 #include "commands/edition_files.h"
+#include "commands/import_sheets.h"
 #include "commands/log_file.h"
 #include "commands/settings.h"
 #include "journal/files.h"
@@ -16,6 +17,7 @@
 
 static const char help[] =
     "usage: boutwire import [--store FILE] [--rules FILE]... [--keep-going] LOG|-\n"
+    "       boutwire import [--to HOST:PORT] [--after LOG] [--preview] SHEET.csv...\n"
     "Puts a log (NDJSON) into a store that no daemon holds, after what is there; makes the store "
     "if\n"
     "there is none. The whole log or nothing: a line that `boutwire fold` would refuse is named "
@@ -27,6 +29,14 @@ static const char help[] =
     "  --store FILE   the store (boutwire.sqlite)                    BOUTWIRE_STORE\n"
     "  --rules FILE   know one more edition (may be repeated)\n"
     "  --keep-going   name a line that is not valid, leave it out and go on; exit 1 at the end\n"
+    "Sheets (CSV, docs/draw.md) of athletes, slots and teams become events of the day, whole or "
+    "not\n"
+    "at all: what is there already as they have it makes none. They are printed (NDJSON), or "
+    "sent.\n"
+    "  --to HOST:PORT a running daemon: compare with its day, and send. With a key, where it asks\n"
+    "                 for one: a table's, in the environment as BOUTWIRE_KEY\n"
+    "  --after LOG    compare with that log's day\n"
+    "  --preview      show what would change, and change nothing\n"
     "Exit codes: 0 all of it is there, 1 a line is not valid or the store is damaged, 2 wrong use, "
     "or\n"
     "a file or store that can't be used, 3 no memory.\n";
@@ -215,12 +225,12 @@ static int run(struct importing *importing, const struct editions *editions)
 int command_import(int argc, char **argv)
 {
     static const struct option options[] = {
-        {"store", required_argument, NULL, 's'},
-        {"rules", required_argument, NULL, 'r'},
-        {"keep-going", no_argument, NULL, 'k'},
-        {"help", no_argument, NULL, 'h'},
-        {NULL, 0, NULL, 0},
+        {"store", required_argument, NULL, 's'}, {"rules", required_argument, NULL, 'r'},
+        {"keep-going", no_argument, NULL, 'k'},  {"to", required_argument, NULL, 't'},
+        {"after", required_argument, NULL, 'a'}, {"preview", no_argument, NULL, 'p'},
+        {"help", no_argument, NULL, 'h'},        {NULL, 0, NULL, 0},
     };
+    struct sheets_wish sheets = {.to = NULL};
     struct importing importing = {.code = EXIT_FINE};
     struct settings settings;
     struct settings_given given = {.config = NULL};
@@ -232,6 +242,12 @@ int command_import(int argc, char **argv)
             return fputs(help, stdout), command_finish(EXIT_FINE);
         if (option == 's')
             settings_give(&given, SETTING_STORE, optarg);
+        else if (option == 't')
+            sheets.to = optarg;
+        else if (option == 'a')
+            sheets.after = optarg;
+        else if (option == 'p')
+            sheets.preview = true;
         else if (option == 'k')
             importing.keep_going = true;
         else if (option == 'r' && rules_count < sizeof rules / sizeof *rules)
@@ -239,8 +255,18 @@ int command_import(int argc, char **argv)
         else
             return EXIT_UNUSABLE;
     }
-    if (optind + 1 != argc)
+    sheets.paths = (const char *const *)&argv[optind];
+    sheets.path_count = argc - optind;
+    bool is_sheet = argc > optind && import_is_sheet(argv[optind]);
+    for (int i = optind; i < argc && is_sheet; i++)
+        if (!import_is_sheet(argv[i]))
+            return command_misused("import", "%s is no sheet: its name must end in .csv", argv[i]);
+    if (!is_sheet && optind + 1 != argc)
         return command_misused("import", "one LOG is wanted, or - for standard input");
+    if (!is_sheet && (sheets.to != NULL || sheets.after != NULL || sheets.preview))
+        return command_misused("import", "--to, --after and --preview go with sheets (.csv)");
+    if (is_sheet && (settings_has(&given, SETTING_STORE) || importing.keep_going))
+        return command_misused("import", "--store and --keep-going go with a LOG");
     if (!settings_read(&settings, &given, "import"))
         return EXIT_UNUSABLE;
     importing.store_path = settings.store;
@@ -248,7 +274,7 @@ int command_import(int argc, char **argv)
     int code = edition_files_read(&files, rules, rules_count);
     if (code != EXIT_FINE)
         return code;
-    code = run(&importing, &files.editions);
+    code = is_sheet ? import_sheets(&sheets, &files.editions) : run(&importing, &files.editions);
     edition_files_close(&files);
     return command_finish(code);
 }

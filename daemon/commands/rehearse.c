@@ -15,6 +15,7 @@
 #include <uv.h>
 #include "commands/caller.h"
 #include "commands/command.h"
+#include "commands/daemon_call.h"
 #include "commands/edition_files.h"
 #include "commands/log_file.h"
 #include "commands/rehearsal.h"
@@ -543,26 +544,13 @@ static int rehearse_with(struct rehearsing *rehearsing, const char *const *rules
 
 /* ---- options ---- */
 
-/* HOST:PORT, [HOST]:PORT or ws:// before either; the port is after the last colon. */
 static bool read_address(struct rehearsing *rehearsing, const char *text)
 {
-    char host[sizeof rehearsing->host];
-    bool is_url = strncmp(text, "ws://", 5) == 0;
-    int size = snprintf(host, sizeof host, "%s", is_url ? text + 5 : text);
-    if (size < 1 || (size_t)size >= sizeof host)
+    struct daemon_address address;
+    if (daemon_address_read(&address, text) != 0)
         return false;
-    if (is_url && host[size - 1] == '/')
-        host[size - 1] = '\0';
-    char *colon = strrchr(host, ':'), *end = NULL;
-    long port = colon == NULL ? 0 : strtol(colon + 1, &end, 10);
-    if (port < 1 || port > 65535 || *end != '\0' || colon == host)
-        return false;
-    *colon = '\0';
-    bool in_brackets = host[0] == '[' && colon[-1] == ']';
-    if (in_brackets)
-        colon[-1] = '\0';
-    snprintf(rehearsing->host, sizeof rehearsing->host, "%s", in_brackets ? host + 1 : host);
-    rehearsing->port = (int)port;
+    snprintf(rehearsing->host, sizeof rehearsing->host, "%s", address.host);
+    rehearsing->port = address.port;
     return true;
 }
 

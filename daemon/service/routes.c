@@ -346,6 +346,35 @@ static void bout_events_get(const struct asker *asker, const char *id)
         answer_text(asker->request, 200, lines_type, log_text(&bout->fold));
 }
 
+/* The day's events, one a line: those that are on disk, which the hall has read. */
+static char *day_text(const struct service *service)
+{
+    char *text = NULL;
+    size_t size = 0;
+    uint64_t count = hall_day(&service->hall)->read_count;
+    FILE *out = open_memstream(&text, &size);
+    bool complete = out != NULL;
+    for (uint64_t i = 0; i < count && complete; i++) {
+        json_t *json = json_of(service->log.day[i]->document);
+        char *line = json != NULL ? json_line(json) : NULL;
+        json_decref(json);
+        complete = line != NULL && fputs(line, out) != EOF && fputc('\n', out) != EOF;
+        free(line);
+    }
+    if (out != NULL && fclose(out) != 0)
+        complete = false;
+    if (complete)
+        return text;
+    free(text);
+    return NULL;
+}
+
+static void day_events_get(const struct asker *asker)
+{
+    if (may(asker, ACTION_READ_DAY, NULL))
+        answer_text(asker->request, 200, lines_type, day_text(asker->service));
+}
+
 /* ---- what is published, in other forms ---- */
 
 enum published_form { PUBLISHED_ATOM, PUBLISHED_RESULTS, PUBLISHED_SCORES, PUBLISHED_SPORT };
@@ -657,6 +686,8 @@ static void get_route(const struct asker *asker, const char *path)
         outputs_get(asker);
     else if ((rest = after(path, "/api/v1/flat/")) != NULL)
         flat_get(asker, rest);
+    else if (strcmp(path, "/api/v1/day/events") == 0)
+        day_events_get(asker);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
         topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)

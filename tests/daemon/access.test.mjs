@@ -48,6 +48,7 @@ const READS = [
   ["/text/A?since=0", EVERYBODY],
   ["/api/v1/bouts/a", EVERYBODY],
   ["/api/v1/topics/day/booth", WORKING],
+  ["/api/v1/day/events", WORKING],
   ["/api/v1/topics/mat/A/booth", BOOTHS_A],
   ["/api/v1/topics/mat/B/booth", BOOTHS],
   ["/api/v1/topics/mat/A/table", [...TABLES_A, "gallery"]],
@@ -88,6 +89,7 @@ const PRODUCES = [
 const DOCUMENTED = {
   "what is public": ["/api/v1/topics/mat/A/follow"],
   "`day/booth`": ["/api/v1/topics/day/booth"],
+  "the day's events": ["/api/v1/day/events"],
   "`mat/MAT/booth`": ["/api/v1/topics/mat/A/booth", "/api/v1/topics/mat/B/booth"],
   "`mat/MAT/table`": ["/api/v1/topics/mat/A/table", "/api/v1/topics/mat/B/table"],
   "a bout's log": ["/api/v1/bouts/a/events", "/api/v1/bouts/b/events"],
