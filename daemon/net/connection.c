@@ -577,8 +577,8 @@ void connection_check(struct connection *connection, uint64_t now_ms)
     bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
     bool gone = waits && peer_has_gone(client);
-    client->net->counts.silent += silent && !connection->ending ? 1 : 0;
-    client->net->counts.slow += stuck && !silent && !connection->ending ? 1 : 0;
+    if ((silent || stuck) && !connection->ending) /* who takes nothing can't answer a ping */
+        *(waits ? &client->net->counts.slow : &client->net->counts.silent) += 1;
     if (connection->broken || silent || stuck || over || gone)
         client_kill(client);
     else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)

@@ -5,6 +5,7 @@ export class CuttableProxy {
   host = "127.0.0.1";
   #pairs = new Set();
   #stalled = false;
+  #frozen = false;
 
   static open({ host, port }) {
     const proxy = new CuttableProxy();
@@ -32,6 +33,7 @@ export class CuttableProxy {
       });
     }
     if (this.#stalled) this.#still(pair);
+    if (this.#frozen) this.#deaf(pair);
   }
 
   url() {
@@ -52,6 +54,21 @@ export class CuttableProxy {
   #still([client, daemon]) {
     daemon.unpipe(client);
     daemon.pause();
+  }
+
+  /** Neither end hears anything more of the other, nor that it has gone: as when a cable is pulled.
+   *  New connections are taken, and hear nothing either. */
+  freeze() {
+    this.#frozen = true;
+    for (const pair of this.#pairs) this.#deaf(pair);
+  }
+
+  #deaf(pair) {
+    for (const end of pair) {
+      end.unpipe();
+      end.removeAllListeners("close");
+      end.resume(); // what comes is taken, and lost
+    }
   }
 
   resume() {
