@@ -519,8 +519,25 @@ void connection_fault(struct connection *connection, int code, const char *why)
     close_now(connection);
 }
 
+/* Why a connection ended that neither side meant to end. Whichever came first, our patience or the
+ * kernel's (TCP_USER_TIMEOUT), which may be a little shorter. Who takes nothing can't answer a ping
+ * either, so that silence alone is when nothing waits. */
+static void count_end(const struct connection *connection)
+{
+    struct net *net = connection->client->net;
+    uint64_t now_ms = net_now(net), patience_ms = net->options.give_up_seconds * 1000ULL - TICK_MS;
+    bool waits = connection->first != NULL || connection->partial_bytes > 0;
+    bool silent =
+        connection->kind == CONNECTION_WEBSOCKET && now_ms - connection->heard_ms >= patience_ms;
+    bool stuck = waits && now_ms - connection->moved_ms >= patience_ms;
+    if (connection->ending || (!silent && !stuck))
+        return;
+    *(waits ? &net->counts.slow : &net->counts.silent) += 1;
+}
+
 void connection_ended(struct connection *connection)
 {
+    count_end(connection);
     struct net_callbacks *callbacks = &connection->client->net->callbacks;
     connection->broken = true;
     input_stop(connection->input);
@@ -577,8 +594,6 @@ void connection_check(struct connection *connection, uint64_t now_ms)
     bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
     bool gone = waits && peer_has_gone(client);
-    if ((silent || stuck) && !connection->ending) /* who takes nothing can't answer a ping */
-        *(waits ? &client->net->counts.slow : &client->net->counts.silent) += 1;
     if (connection->broken || silent || stuck || over || gone)
         client_kill(client);
     else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)

@@ -12,8 +12,12 @@ import {
   makeClosedStore,
   makeKilledStore,
 } from "./damage.mjs";
+import { CuttableProxy } from "../support/proxy.mjs";
+import { assertCablePulled, isPossible } from "./cable.mjs";
 import { sweepFaults } from "./faults.mjs";
 import { killAndLook, newVictim } from "./kills.mjs";
+import { assertHalfOpen, assertSlowReaders, assertStandsStill, assertStorm } from "./peers.mjs";
+import { startDaemon } from "../support/daemon.mjs";
 
 const seed = Number(process.env.SEED ?? randomBytes(4).readUInt32BE());
 const rounds = Number(process.env.ROUNDS ?? 220);
@@ -118,6 +122,33 @@ const parts = {
       });
   },
 };
+
+/** A part that is one round with a daemon of its own. */
+const withDaemon = (name, act) => () =>
+  round(name, async () => {
+    const daemon = await startDaemon();
+    try {
+      return await act(daemon);
+    } finally {
+      await daemon.stop();
+    }
+  });
+
+Object.assign(parts, {
+  stopped: withDaemon("stopped for 30 s", (daemon) => assertStandsStill(daemon, 30)),
+  slow: withDaemon("slow readers", assertSlowReaders),
+  storm: withDaemon("a storm of 5,000", (daemon) =>
+    assertStorm(daemon, 5000, { rounds: 3, limit_ms: 120000 }),
+  ),
+  silent: withDaemon("a line that goes silent", async (daemon) => {
+    const proxy = await CuttableProxy.open(daemon);
+    return assertHalfOpen(daemon, proxy, () => proxy.freeze()).finally(() => proxy.close());
+  }),
+  async cable() {
+    if (isPossible()) await round("a cable that is pulled", assertCablePulled);
+    else console.log("left out: a network namespace needs root and iproute2");
+  },
+});
 
 const wanted = process.argv.slice(2);
 const unknown = wanted.filter((name) => !(name in parts));
