@@ -82,7 +82,7 @@ bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_archive $(FANOU
 	node tests/bench/bench.mjs
 	node tests/bench/fanout.mjs $(FANOUT)
 
-soak: need-test $(BUILD)/boutwire ## kills, damage and failing disks, hundreds of rounds (SEED=1 ROUNDS=220)
+soak: need-test $(BUILD)/boutwire ## kills, damage, failing disks, slow and lost peers, at full length (SEED=1 ROUNDS=220)
 	BOUTWIRE=$(abspath $(BUILD))/boutwire node tests/soak/soak.mjs
 
 clean: ## remove all that was built

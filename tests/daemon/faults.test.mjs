@@ -122,6 +122,38 @@ test("fault 20: out of file descriptors it refuses who comes, and keeps who is t
   await line.close();
 });
 
+test("fault 19: two tables key one mat at once: one order, once each, both see it", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.post(call("two"));
+  const tables = await Promise.all([0, 1].map(() => Line.open(daemon, "mat/A/table")));
+  const same = score("two", "red", 2);
+  const sent = tables.map(() => Array.from({ length: 30 }, () => score("two", "blue", 1)));
+  for (let i = 0; i < 30; i++)
+    for (const [n, table] of tables.entries()) {
+      table.say({ event: sent[n][i] });
+      if (i === 15) table.say({ event: same }); // both, under one id
+    }
+  const seqs = new Map();
+  for (const [n, table] of tables.entries())
+    for (const { id } of [...sent[n], same]) {
+      const { ack } = await table.answer(id);
+      assert.ok((seqs.get(id) ?? ack.seq) === ack.seq, `${id} has one number`);
+      seqs.set(id, ack.seq);
+    }
+  assert.equal(seqs.size, 61);
+  assert.deepEqual([...seqs.values()].sort((a, b) => a - b), Array.from({ length: 61 }, (_, i) => i + 2));
+  for (const [n] of tables.entries()) {
+    const own = sent[n].map(({ id }) => seqs.get(id));
+    assert.deepEqual(own, own.slice().sort((a, b) => a - b), "each table's in the order in which it sent them");
+  }
+  const states = await Promise.all(
+    tables.map((table) => table.state("mat/A/table", ({ bout }) => bout.seq === 62)),
+  );
+  assert.deepEqual(states[0], states[1]);
+  assert.deepEqual(states[0].bout.score, { red: 2, blue: 60 });
+  for (const table of tables) await table.close();
+});
+
 /** JSON that is meant to hurt: what it is, how it is written, which problem it must be. */
 const HOSTILE = [
   ["arrays a hundred thousand deep", `${"[".repeat(1e5)}${"]".repeat(1e5)}`, "not-json"],
