@@ -38,7 +38,9 @@ bool sender_read(struct sender *sender, const struct front *front, const struct 
 {
     struct hop word;
     *sender = (struct sender){.address = *peer};
-    if (head->host != NULL && !origin_read_host(&sender->direct, "", head->host))
+    /* In plain text it may have come by TLS to a proxy that says nothing. */
+    const char *scheme = head->tls ? "https" : "";
+    if (head->host != NULL && !origin_read_host(&sender->direct, scheme, head->host))
         return false;
     sender->host = sender->direct;
     sender->proxied = word_find(front, head, &sender->address, &word);

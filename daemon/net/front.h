@@ -24,6 +24,7 @@ struct front {
 
 struct head { /* of a request, as it came; NULL: not there */
     const char *host, *forwarded, *x_addresses, *x_schemes, *x_hosts;
+    bool tls; /* it came to us by TLS */
 };
 
 struct sender {

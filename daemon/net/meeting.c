@@ -45,6 +45,7 @@ struct refusal client_meet(struct client *client, bool acts)
         .x_addresses = text_of(wsi, WSI_TOKEN_X_FORWARDED_FOR, NULL, text.x_addresses),
         .x_schemes = text_of(wsi, WSI_TOKEN_COUNT, "x-forwarded-proto:", text.x_schemes),
         .x_hosts = text_of(wsi, WSI_TOKEN_COUNT, "x-forwarded-host:", text.x_hosts),
+        .tls = lws_get_ssl(wsi) != NULL,
     };
     const char *origin = text_of(wsi, WSI_TOKEN_ORIGIN, NULL, text.origin);
     if (!sender_read(&sender, front, &client->address, &head) ||

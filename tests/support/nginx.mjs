@@ -1,12 +1,13 @@
 // A real nginx in front of a daemon, as docs/operating.md prints it: only the ports and the
 // certificate's place are put in. It runs as whoever runs the tests, with all its files in a
 // temporary folder, and reaches nothing but the daemon.
-import { spawn, spawnSync } from "node:child_process";
+import { spawn } from "node:child_process";
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { request } from "node:https";
 import { connect, createServer } from "node:net";
 import { join } from "node:path";
 import WebSocket from "ws";
+import { makeCertificate } from "./certificate.mjs";
 import { root, temporaryFolder } from "./program.mjs";
 import { Growing, until, within } from "./wait.mjs";
 
@@ -40,14 +41,6 @@ function freePort() {
   });
 }
 
-function makeCertificate(folder) {
-  const words = ["req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes", "-days", "2"];
-  const files = ["-keyout", join(folder, "hall.key"), "-out", join(folder, "hall.crt")];
-  const name = ["-subj", `/CN=${HOST}`, "-addext", `subjectAltName=DNS:${HOST}`];
-  const { status, stderr } = spawnSync("openssl", [...words, ...files, ...name]);
-  if (status !== 0) throw new Error(`openssl: ${stderr}`);
-}
-
 const answers = (port) =>
   new Promise((resolve) => {
     const socket = connect(port, "127.0.0.1");
@@ -67,11 +60,11 @@ export class Nginx {
 
   /** Starts it before that daemon. `change` may do something to the printed site. */
   async start(daemon_port, change = (site) => site) {
-    makeCertificate(this.folder);
+    const { certificate, key, pem } = makeCertificate(this.folder, HOST);
     let site = printedSite();
     site = put(site, "listen 443 ssl;", `listen 127.0.0.1:${this.port} ssl;`);
-    site = put(site, "/etc/ssl/hall.example.crt", join(this.folder, "hall.crt"));
-    site = put(site, "/etc/ssl/hall.example.key", join(this.folder, "hall.key"));
+    site = put(site, "/etc/ssl/hall.example.crt", certificate);
+    site = put(site, "/etc/ssl/hall.example.key", key);
     site = put(site, "http://127.0.0.1:7600/;", `http://127.0.0.1:${daemon_port}/;`);
     writeFileSync(join(this.folder, "site.conf"), change(site));
     const kinds = ["client_body", "proxy", "fastcgi", "uwsgi", "scgi"];
@@ -92,7 +85,7 @@ http { access_log off; ${paths} include ${join(this.folder, "site.conf")}; }\n`,
     this.child.stderr.setEncoding("utf8").on("data", (text) => (this.errors += text));
     this.ended = new Promise((resolve) => this.child.on("close", (code) => resolve(code)));
     this.ended.then(() => alive.delete(this.child));
-    this.ca = readFileSync(join(this.folder, "hall.crt"));
+    this.ca = pem;
     await until(async () => {
       if (this.child.exitCode !== null) throw new Error(`nginx ended: ${this.errors}`);
       return answers(this.port);

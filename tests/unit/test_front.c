@@ -108,6 +108,23 @@ Test(front, which_pages_may_act)
     }
 }
 
+/* A page that came in plain text, perhaps from somebody on the way, is another origin. */
+Test(front, by_tls_the_scheme_is_known)
+{
+    struct front front = {.trusted_count = 0};
+    struct head head = {.host = "hall.example:7643", .tls = true};
+    struct sender sender;
+    struct address peer;
+    read_or_fail(&peer, "192.0.2.9");
+    cr_assert(sender_read(&sender, &front, &peer, &head));
+    cr_expect(front_allows(&front, &sender, "https://hall.example:7643"));
+    cr_expect(not(front_allows(&front, &sender, "http://hall.example:7643")));
+    head.host = "hall.example";
+    cr_assert(sender_read(&sender, &front, &peer, &head));
+    cr_expect(front_allows(&front, &sender, "https://hall.example"));
+    cr_expect(not(front_allows(&front, &sender, "http://hall.example")));
+}
+
 Test(front, which_hosts_are_ours)
 {
     static const struct {

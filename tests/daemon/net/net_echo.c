@@ -391,7 +391,8 @@ static bool always_open(void *context)
 
 int main(int count, char **words)
 {
-    struct listening listening = {.port = (int)number(count, words, "--port", 0)};
+    struct listening listening = {.port = (int)number(count, words, "--port", 0),
+                                  .tls = word(count, words, "--certificate", NULL) != NULL};
     snprintf(listening.host, sizeof listening.host, "%s",
              word(count, words, "--host", "127.0.0.1"));
     const struct front front = front_of(count, words);
@@ -399,6 +400,8 @@ int main(int count, char **words)
         .front = &front,
         .listen = &listening,
         .listen_count = 1,
+        .certificate_file = word(count, words, "--certificate", NULL),
+        .key_file = word(count, words, "--private-key", NULL),
         .pages_folder = word(count, words, "--pages", NULL),
         .body_bytes_max = number(count, words, "--body", 1024 * 1024),
         .message_bytes_max = number(count, words, "--message", 65536),

@@ -4,6 +4,7 @@
 import { spawn } from "node:child_process";
 import { createHash, randomBytes } from "node:crypto";
 import { connect } from "node:net";
+import { connect as connectTls } from "node:tls";
 import { fileURLToPath } from "node:url";
 
 const LIMIT_MS = 20000;
@@ -29,7 +30,7 @@ export async function until(ask, what, limit_ms = LIMIT_MS) {
   }
 }
 
-/** Starts net_echo; `options` as {ping: 1} for "--ping 1". */
+/** Starts net_echo; `options` as {ping: 1} for "--ping 1". With a certificate it speaks TLS. */
 export async function startServer(options = {}) {
   const words = Object.entries(options).flatMap(([name, value]) => [`--${name}`, String(value)]);
   const child = spawn(program, words, { stdio: ["pipe", "pipe", "pipe"] });
@@ -49,7 +50,7 @@ export async function startServer(options = {}) {
   return {
     port,
     child,
-    counts: async () => JSON.parse((await request(port, "GET /api/counts HTTP/1.1")).body),
+    counts: async () => JSON.parse((await request(port, "GET /api/counts HTTP/1.1", "", { tls: "certificate" in options })).body),
     errors: () => errors,
     ended,
     /** Resolves to {code, signal, errors} when everything was given back. */
@@ -85,9 +86,11 @@ export class Raw {
   static open(port, options = {}) {
     return within(
       new Promise((resolve, reject) => {
-        const socket = connect({ port, host: "127.0.0.1", noDelay: true, ...options });
+        const { tls = false, ...more } = options;
+        const where = { port, host: "127.0.0.1", noDelay: true, rejectUnauthorized: false, ...more };
+        const socket = tls ? connectTls(where) : connect(where);
         socket.once("error", reject);
-        socket.once("connect", () => {
+        socket.once(tls ? "secureConnect" : "connect", () => {
           socket.off("error", reject);
           resolve(new Raw(socket));
         });
@@ -160,8 +163,8 @@ export class Raw {
 }
 
 /** One request on a connection of its own: `lines` without the last ones, and a body. */
-export async function request(port, lines, body = "") {
-  const raw = await Raw.open(port);
+export async function request(port, lines, body = "", options = {}) {
+  const raw = await Raw.open(port, options);
   raw.write(`${lines}\r\nHost: 127.0.0.1:${port}\r\nConnection: close\r\n\r\n${body}`);
   const answer = await raw.answer({ bodiless: lines.startsWith("HEAD ") });
   raw.destroy();
@@ -192,10 +195,10 @@ export const TEXT = 1, BINARY = 2, CONTINUATION = 0, CLOSE = 8, PING = 9, PONG =
 
 /** A WebSocket whose frames are seen one by one. */
 export class RawWebSocket {
-  static async open(port, options = {}) {
-    const raw = await Raw.open(port);
+  static async open(port, headers = {}, options = {}) {
+    const raw = await Raw.open(port, options);
     const key = randomBytes(16).toString("base64");
-    raw.write(handshake(port, { "Sec-WebSocket-Key": key, ...options }));
+    raw.write(handshake(port, { "Sec-WebSocket-Key": key, ...headers }));
     const head = await raw.head();
     if (head.status !== 101) throw new Error(`no upgrade: ${head.status}`);
     const wanted = createHash("sha1").update(`${key}258EAFA5-E914-47DA-95CA-C5AB0DC85B11`).digest("base64");

@@ -5,20 +5,27 @@
 import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { after, before, test } from "node:test";
+import { makeCertificate } from "../../support/certificate.mjs";
+import { temporaryFolder } from "../../support/program.mjs";
 import {
   BINARY, CLOSE, CONTINUATION, PING, PONG, Raw, RawWebSocket, TEXT, frame, handshake, startServer, until,
 } from "./raw.mjs";
 
 const MESSAGE_MAX = 65536;
 let server;
+let secure;
 let port;
 before(async () => {
+  const { certificate, key } = makeCertificate(temporaryFolder(), "hall");
   server = await startServer({ message: MESSAGE_MAX });
+  secure = await startServer({ message: MESSAGE_MAX, certificate, "private-key": key });
   port = server.port;
 });
 after(async () => {
-  const { code, errors } = await server.stop();
-  assert.equal(code, 0, errors);
+  for (const one of [server, secure]) {
+    const { code, errors } = await one.stop();
+    assert.equal(code, 0, errors);
+  }
 });
 
 const more = { final: false };
@@ -131,8 +138,8 @@ function seen(got) {
 }
 
 for (const [section, name, writes, wanted] of cases) {
-  test(`${section}: ${name}`, async () => {
-    const socket = await RawWebSocket.open(port);
+  for (const tls of [false, true]) test(`${section}: ${name}${tls ? ", by TLS" : ""}`, async () => {
+    const socket = await RawWebSocket.open((tls ? secure : server).port, {}, { tls });
     for (const bytes of writes) socket.raw.write(bytes);
     for (const one of wanted) {
       const got = await socket.message();
