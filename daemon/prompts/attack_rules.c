@@ -153,7 +153,7 @@ bool same_leg(struct scan *scan, enum side side, struct card *card)
     const struct try *last = NULL;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;)
         last = try;
-    if (last == NULL || last->leg == LEG_NONE)
+    if (last == NULL || last->leg == LEG_NONE || !technique_is_known(last->first))
         return false;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;) {
         if (!same_first(try, last) || try->leg != last->leg)
@@ -181,7 +181,8 @@ bool same_leg(struct scan *scan, enum side side, struct card *card)
 bool second_effort(struct scan *scan, enum side side, struct card *card)
 {
     const struct try *try = scan_last_try(scan, side, NULL);
-    if (try == NULL || !has_scored(try) || strcmp(try->first, try->last) == 0)
+    if (try == NULL || !has_scored(try) || strcmp(try->first, try->last) == 0 ||
+        !technique_is_known(try->first) || !technique_is_known(try->last))
         return false;
     card_rests_on_try(card, scan, try);
     if (try->finish_place != EVENT_NONE)
@@ -352,7 +353,7 @@ bool dried_up(struct scan *scan, enum side side, struct card *card)
     const struct try *last = NULL;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;)
         last = try;
-    if (last == NULL)
+    if (last == NULL || !technique_is_known(last->first))
         return false;
     for (const struct try *try = NULL; (try = next_try(scan, side, try)) != NULL;) {
         if (!same_first(try, last))

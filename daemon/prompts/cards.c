@@ -3,6 +3,7 @@
  * point where such a fact helps. What changes with time is asked of the scan alone, which keeps the
  * moment at which the first answer changes. */
 #include "prompts/cards.h"
+#include <assert.h>
 #include <stdio.h>
 #include <string.h>
 #include "prompts/rule.h"
@@ -11,7 +12,8 @@ const char *card_kind_name(enum card_kind kind)
 {
     static const char *const names[] = {
         [CARD_TIME] = "time",       [CARD_NEEDS] = "needs",     [CARD_LEADER] = "leader",
-        [CARD_PATTERN] = "pattern", [CARD_REFEREE] = "referee",
+        [CARD_PATTERN] = "pattern", [CARD_REFEREE] = "referee", [CARD_PAST] = "past",
+        [CARD_RULING] = "ruling",
     };
     return names[kind];
 }
@@ -46,6 +48,7 @@ struct rule {
 #define LOW_GUIDE "the lead foot is closest: guides to the low and sweep single, sportmentary.com"
 #define UWW_2022 "UWW, 27 Jan 2022 (activity time, fleeing)"
 #define DRB_GUIDE "referee's guide, ringen-kampfrichter.info"
+#define ARCHIVE "the archive's own counts; no published rate"
 #define EDITION "the bout's rule edition, by its own sources"
 
 static const struct rule rules[] = {
@@ -94,10 +97,22 @@ static const struct rule rules[] = {
     {30, CARD_PATTERN, "slowing", 46, 45, ON_ATTEMPTS | ON_TIME, 0, PRACTICE, slowing},
     {31, CARD_PATTERN, "off_the_whistle", 40, 45, ON_ATTEMPTS | ON_TIME, IN_BREAK, USA_WRESTLER,
      off_the_whistle},
+    {32, CARD_PAST, "late_scorer", 48, 45, ON_POINTS | ON_TIME, IN_BREAK | LATE, ARCHIVE,
+     late_scorer},
+    {33, CARD_PAST, "first_score", 43, 45, ON_POINTS, IN_BREAK, ARCHIVE, first_score},
     {34, CARD_PATTERN, "dried_up", 56, 45, ON_ATTEMPTS, IN_BREAK, PRACTICE, dried_up},
     {35, CARD_PATTERN, "without_reply", 66, 45, ON_POINTS | ON_TIME, IN_BREAK, PRACTICE,
      without_reply},
     {36, CARD_REFEREE, "no_challenge", 40, 45, ON_POINTS, IN_BREAK | LATE, DRB_GUIDE, no_challenge},
+    {37, CARD_NEEDS, "actions_needed", 59, 45, ON_POINTS | ON_TIME, IN_BREAK | LATE, EDITION,
+     actions_needed},
+    {38, CARD_NEEDS, "pace", 69, 30, ON_POINTS | ON_TIME, 0, PRACTICE, pace},
+    {39, CARD_NEEDS, "closes", 51, 45, ON_POINTS | ON_TIME, IN_BREAK | LATE, EDITION, closes},
+    {40, CARD_PAST, "came_back", 45, 45, ON_POINTS | ON_TIME, IN_BREAK | LATE, ARCHIVE, came_back},
+    {41, CARD_PAST, "met_before", 41, 60, 0, IN_BREAK, ARCHIVE, met_before},
+    {42, CARD_RULING, "ruling_lost", 90, 0, 0, 0, EDITION, ruling_lost},
+    {43, CARD_RULING, "ruling_upheld", 90, 0, 0, 0, EDITION, ruling_upheld},
+    {44, CARD_RULING, "ruling_or", 90, 0, 0, 0, EDITION, ruling_or},
 };
 
 /* ---- writing a card ---- */
@@ -191,6 +206,12 @@ void card_since(struct card *card, const struct scan *scan, int32_t bout_ms)
         card->since_ms = moment_ms;
 }
 
+void card_figure(struct card *card, const char *name, int number)
+{
+    assert(card->figure_count < CARD_FIGURES_MAX);
+    card->figures[card->figure_count++] = (struct card_figure){name, number};
+}
+
 /* FNV-1a, 32 bits. */
 static uint32_t hash_bytes(uint32_t hash, const void *bytes, size_t count)
 {
@@ -274,7 +295,10 @@ static size_t place_of(const struct rule *rule, enum side side)
     switch (rule->kind) {
     case CARD_PATTERN:
     case CARD_NEEDS:
+    case CARD_PAST:
         return side_index(side);
+    case CARD_RULING:
+        return rule->shows == ruling_lost ? 2 : side_index(side);
     case CARD_TIME:
     case CARD_LEADER:
     case CARD_REFEREE:
@@ -345,17 +369,31 @@ static bool is_going_on(const struct state *state)
     return false;
 }
 
-/* Takes the scan; false: nothing is to be said now. */
-static bool has_something_to_say(struct scan *scan, const struct language *language,
-                                 const struct state *state)
+/* A challenge may be asked as the time ends. */
+static bool is_challenged(const struct state *state)
 {
-    if (!is_going_on(state))
-        return false;
-    scan_take(scan, language, state);
-    return scan->complete && !scan->reviewed;
+    return state->under_review &&
+           (is_going_on(state) || state->phase == PHASE_OVER || state->phase == PHASE_LIVE);
 }
 
-size_t cards_of(const struct language *language, const struct state *state,
+/* Takes the scan; false: nothing is to be said now. */
+static bool has_something_to_say(struct scan *scan, const struct language *language,
+                                 const struct state *state, const struct past *past)
+{
+    if (!is_going_on(state) && !is_challenged(state))
+        return false;
+    scan_take(scan, language, state);
+    scan->past = past;
+    return is_challenged(state) || (scan->complete && !scan->reviewed);
+}
+
+/* While a challenge is open, the rulings and nothing else. */
+static bool has_its_time(const struct rule *rule, const struct state *state)
+{
+    return (rule->kind == CARD_RULING) == is_challenged(state);
+}
+
+size_t cards_of(const struct language *language, const struct state *state, const struct past *past,
                 struct card cards[CARD_PLACES], int64_t *next_ms)
 {
     struct scan scan;
@@ -363,10 +401,10 @@ size_t cards_of(const struct language *language, const struct state *state,
     size_t count = 0;
     memset(cards, 0, CARD_PLACES * sizeof *cards);
     *next_ms = state->next_ms;
-    if (!has_something_to_say(&scan, language, state))
+    if (!has_something_to_say(&scan, language, state, past))
         return 0;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
-        for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++)
+        for (enum side side = SIDE_RED; side <= SIDE_BLUE && has_its_time(&rules[i], state); side++)
             consider(&choice, &scan, &rules[i], side);
     if (scan.next_ms < *next_ms)
         *next_ms = scan.next_ms;
@@ -375,14 +413,15 @@ size_t cards_of(const struct language *language, const struct state *state,
     return count;
 }
 
-bool card_by_rule(const struct language *language, const struct state *state, int number,
-                  enum side side, struct card *card)
+bool card_by_rule(const struct language *language, const struct state *state,
+                  const struct past *past, int number, enum side side, struct card *card)
 {
     struct scan scan;
-    if (!has_something_to_say(&scan, language, state))
+    if (!has_something_to_say(&scan, language, state, past))
         return false;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
-        if (rules[i].number == number && card_of(&scan, &rules[i], side, card))
+        if (rules[i].number == number && has_its_time(&rules[i], state) &&
+            card_of(&scan, &rules[i], side, card))
             return true;
     return false;
 }

@@ -118,10 +118,24 @@
                                                                                                             X(SPAN_MINUTES)                                                                      \
                                                                                                                 X(SPAN_BOTH) /* exports */                                                       \
         X(CHAPTER_PERIOD) X(FEED_TITLE) X(FEED_CAUTION)
+/* clang-format off: a list, which it would draw apart */
+#define PHRASES_BEYOND(X) /* cards of the archive, beyond one action, of an open challenge */ \
+    X(CARD_LATE_SCORER) X(CARD_LATE_SCORER_LINE) X(CARD_FIRST_SCORE) X(CARD_FIRST_SCORE_LINE) \
+    X(CARD_CAME_BACK) X(CARD_CAME_BACK_LINE) X(CARD_CAME_BACK_LEVEL) X(CARD_MET_BEFORE) \
+    X(CARD_MET_BEFORE_LINE) X(CARD_MET_BEFORE_PLAIN) X(CARD_ACTIONS) X(CARD_ACTIONS_LINE) \
+    X(CARD_ACTIONS_ON) X(CARD_PACE) X(CARD_PACE_ENOUGH) X(CARD_PACE_SHORT) X(CARD_ENDS_IT) \
+    X(CARD_ENDS_IT_LINE) X(CARD_SAFE_WITH) X(CARD_SAFE_WITH_LINE) X(CARD_SAFE) X(CARD_SAFE_LINE) X(CARD_SAFE_BOTH) \
+    X(CARD_SAFE_PLAIN) X(CARD_IF_LOST) X(CARD_IF_NOTHING) X(CARD_IF_OUT) X(CARD_IF_OUT_GIVEN) \
+    X(CARD_IF_VALUE) X(CARD_IF_VALUE_GIVEN) X(CARD_IF_TURNED) X(CARD_IF_TURNED_GIVEN) \
+    X(CARD_IF_GIVEN) X(CARD_THEN_LEADS) X(CARD_THEN_ON) X(CARD_THEN_NOBODY) \
+    X(CARD_THEN_SUPERIORITY) X(CARD_THEN_CAUTIONS) X(CARD_THEN_TIME) X(CARD_THEN_TIME_ON) \
+    X(CARD_THEN_TIME_NOBODY)
+/* clang-format on */
 enum phrase {
     SAY_NOTHING,
 #define X(phrase) phrase,
     PHRASES(X)
+    PHRASES_BEYOND(X)
 #undef X
         PHRASE_COUNT
 };

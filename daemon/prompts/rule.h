@@ -17,6 +17,12 @@ rule_shows step_outs, takedown_turn, turn_after_turn, one_turn, no_turn, par_ter
 /* Of time and the referee's book: referee_rules.c. */
 rule_shows chasing, leader_waits, two_cautions, activity_no_attack, activity_scored_on, one_sided,
     forced_call, slowing, no_challenge;
+/* Beyond one action: chase_rules.c. */
+rule_shows actions_needed, pace, closes;
+/* Of the archive: past_rules.c. */
+rule_shows late_scorer, first_score, came_back, met_before;
+/* Of an open challenge: ruling_rules.c. */
+rule_shows ruling_lost, ruling_upheld, ruling_or;
 /* Score and time: reminder_rules.c. */
 rule_shows reminder;
 
@@ -31,6 +37,8 @@ bool card_say_or(struct card *card, const struct scan *scan, enum phrase headlin
 /* Adds to the evidence; the card's `since_ms` comes to be when the last of it was known. */
 void card_rests_on(struct card *card, const struct scan *scan, int32_t place);
 void card_rests_on_try(struct card *card, const struct scan *scan, const struct try *try);
+/* A figure of the archive that it rests on. */
+void card_figure(struct card *card, const char *name, int number);
 /* It has been so since the clock came to that bout time, if that is later. */
 void card_since(struct card *card, const struct scan *scan, int32_t bout_ms);
 

@@ -246,6 +246,7 @@ void scan_take(struct scan *scan, const struct language *language, const struct 
     const struct details *details = state->fold->details;
     scan->language = language;
     scan->state = state;
+    scan->past = NULL;
     scan->fold = state->fold;
     scan->details = details;
     scan->edition = details->edition;

@@ -39,6 +39,11 @@ enum technique_family technique_family(const char *technique)
     return is_one_of(technique, top) ? TECHNIQUE_TOP : TECHNIQUE_OTHER;
 }
 
+bool technique_is_known(const char *technique)
+{
+    return strcmp(technique, "attack") != 0; /* UNNAMED of overlay/table/options.js */
+}
+
 bool technique_is_low(const char *technique)
 {
     static const char *const low[] = {"low_single", "ankle_pick", "sweep_single", NULL};

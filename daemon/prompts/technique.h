@@ -16,5 +16,7 @@ enum technique_family {
 /* `attack` says only that there was one: what a table keys before it knows the hold. */
 bool technique_is_unnamed(const char *technique);
 enum technique_family technique_family(const char *technique);
+/* False for what the table keys before one is known: nothing is told of it by name. */
+bool technique_is_known(const char *technique);
 bool technique_is_low(const char *technique);  /* heel to knee, taken from close to the mat */
 bool technique_is_high(const char *technique); /* thigh to hip */

@@ -5,6 +5,7 @@
 #include "service/archiving.h"
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include "service/service.h"
 
 /* ---- on the pool ---- */
@@ -24,6 +25,18 @@ static void job_write(uv_work_t *work)
     struct service *service = work->data;
     struct archiving *archiving = &service->archiving;
     archiving->code = write_entries(archiving);
+    if (archiving->code != 0)
+        snprintf(archiving->reason, sizeof archiving->reason, "%s",
+                 archive_reason(archiving->archive));
+}
+
+static void job_ask(uv_work_t *work)
+{
+    struct service *service = work->data;
+    struct archiving *archiving = &service->archiving;
+    struct known_past *asked = archiving->asked;
+    archiving->code = archive_past(archiving->archive, asked->details, asked->called_at_ms,
+                                   &asked->arena, &asked->past);
     if (archiving->code != 0)
         snprintf(archiving->reason, sizeof archiving->reason, "%s",
                  archive_reason(archiving->archive));
@@ -95,6 +108,87 @@ static void written(uv_work_t *work, int status)
         archiving_look(service);
 }
 
+/* ---- what is known of a bout's sides ---- */
+
+static struct known_past *known_of(const struct archiving *archiving, const char *bout)
+{
+    struct known_past *known = archiving->pasts;
+    while (known != NULL && strcmp(known->bout, bout) != 0)
+        known = known->next;
+    return known;
+}
+
+const struct past *archiving_past(const struct service *service, const char *bout)
+{
+    const struct known_past *known = known_of(&service->archiving, bout);
+    return known != NULL && known->known ? &known->past : NULL;
+}
+
+static void show_in(struct hall *hall, const char *bout)
+{
+    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next)
+        if (mat->shown != NULL && strcmp(mat->shown->bout->id, bout) == 0)
+            mat->changed = true;
+}
+
+static void asked(uv_work_t *work, int status)
+{
+    struct service *service = work->data;
+    struct archiving *archiving = &service->archiving;
+    (void)status;
+    archiving->works = false;
+    archiving->asked->known = archiving->code == 0;
+    if (archiving->code != 0) {
+        give_up(service);
+        return;
+    }
+    show_in(&service->hall, archiving->asked->bout);
+    for (struct view *view = service->views.first; view != NULL; view = view->next)
+        show_in(&view->hall, archiving->asked->bout);
+    if (service->stopping)
+        archiving_look(service);
+    else
+        service_publish(service);
+}
+
+/* A later `bout` event may name others: then it is asked anew. */
+static struct known_past *to_ask(struct archiving *archiving, const struct hall_bout *bout)
+{
+    const struct fold *fold = &bout->fold;
+    struct known_past *known = known_of(archiving, bout->bout->id);
+    if (known != NULL && known->details == fold->details)
+        return NULL;
+    if (known == NULL) {
+        known = calloc(1, sizeof *known);
+        if (known == NULL)
+            return NULL;
+        arena_init(&known->arena, malloc, free);
+        known->bout = bout->bout->id;
+        known->next = archiving->pasts;
+        archiving->pasts = known;
+    }
+    arena_reset(&known->arena);
+    known->known = false;
+    known->details = fold->details;
+    known->called_at_ms = bout->bout->events[0].at_ms;
+    return known;
+}
+
+static void ask(struct service *service)
+{
+    for (const struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next) {
+        struct known_past *known =
+            mat->shown != NULL ? to_ask(&service->archiving, mat->shown) : NULL;
+        if (known == NULL)
+            continue;
+        service->archiving.asked = known;
+        start(service, job_ask, asked);
+        return;
+    }
+}
+
+/* ---- what is written ---- */
+
 /* Closed, or no longer closed but written before; and not yet as it is now. */
 static bool is_due(const struct hall_bout *bout)
 {
@@ -131,6 +225,8 @@ void archiving_look(struct service *service)
             break;
     if (archiving->entry_count > 0)
         start(service, job_write, written);
+    else
+        ask(service);
 }
 
 void archiving_start(struct service *service)
@@ -147,4 +243,10 @@ void archiving_close(struct service *service)
     archive_close(service->archiving.archive);
     service->archiving.archive = NULL;
     arena_close(&service->archiving.arena);
+    while (service->archiving.pasts != NULL) {
+        struct known_past *known = service->archiving.pasts;
+        service->archiving.pasts = known->next;
+        arena_close(&known->arena);
+        free(known);
+    }
 }

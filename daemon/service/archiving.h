@@ -1,14 +1,25 @@
 /* The archive beside the running daemon: a bout that is closed is written into it, and again when
- * it is corrected afterwards. Off the loop, on the thread pool, one job at a time.
+ * it is corrected afterwards; and of a bout that is shown on a mat it is asked what it knows of the
+ * two sides, for the cards. Off the loop, on the thread pool, one job at a time.
  * The archive is made of the log and can be made again, so nothing waits for it: where it can't be
  * opened, or fails, that is reported once and the daemon runs on without. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
 #include <uv.h>
-#include "archive/archive.h"
+#include "archive/past.h"
 
 struct service;
+
+struct known_past { /* of one bout: what the archive has answered */
+    struct known_past *next;
+    const char *bout; /* its id */
+    int64_t called_at_ms;
+    const struct details *details; /* as when it was asked: who wrestles */
+    struct arena arena;
+    struct past past;
+    bool known;
+};
 
 struct archiving {
     struct archive *archive; /* NULL: not open yet, or no more */
@@ -18,13 +29,16 @@ struct archiving {
     struct arena arena; /* of what a job writes */
     struct archive_entry *entries;
     size_t entry_count, entry_capacity;
-    int code; /* of the job */
+    struct known_past *pasts, *asked; /* asked: the one that a job asks of */
+    int code;                         /* of the job */
     char reason[ARCHIVE_REASON_SIZE];
 };
 
 /* Opens the archive that the options name, in the background. */
 void archiving_start(struct service *service);
-/* Looks for bouts to write. Wanted after events have been folded. */
+/* Looks for bouts to write, and to ask of. Wanted after events have been folded. */
 void archiving_look(struct service *service);
+/* What is known of a bout's sides; NULL: nothing yet. */
+const struct past *archiving_past(const struct service *service, const char *bout);
 /* The loop has ended, and with it every job. */
 void archiving_close(struct service *service);

@@ -90,7 +90,7 @@ struct audiences {
 
 /* What a mat's topics are made of, each part made once. `shown` and `lines` are the public's. */
 struct parts {
-    json_t *view, *events, *notes, *cards, *shown, *lines;
+    json_t *view, *events, *notes, *cards, *rulings, *shown, *lines;
 };
 
 static json_t *shown_json(struct hall_bout *bout, const struct source *source)
@@ -109,9 +109,12 @@ static bool working_parts_make(struct parts *parts, const struct service *servic
     if (!audiences->booth)
         return parts->view != NULL && parts->events != NULL;
     parts->notes = notes_json(&state);
-    parts->cards = cards_json(service->options.language, &state, &mat->cards_next_ms);
+    parts->cards = cards_json(service->options.language, &state,
+                              archiving_past(service, mat->shown->bout->id), &mat->cards_next_ms);
+    if (state.under_review)
+        parts->rulings = rulings_json(service->options.language, &state);
     return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
-           parts->cards != NULL;
+           parts->cards != NULL && (!state.under_review || parts->rulings != NULL);
 }
 
 static bool public_parts_make(struct parts *parts, struct mat *mat, const struct source *source)
@@ -140,6 +143,7 @@ static void parts_free(struct parts *parts)
     json_decref(parts->events);
     json_decref(parts->notes);
     json_decref(parts->cards);
+    json_decref(parts->rulings);
     json_decref(parts->lines);
 }
 
@@ -155,10 +159,10 @@ static bool publish_of_mat(struct service *service, const struct mat *mat, const
 static bool publish_booth(struct service *service, const struct mat *mat, const struct parts *parts)
 {
     json_t *object = json_object();
-    bool complete = object != NULL && add_part(object, "bout", parts->view) &&
-                    add_part(object, "events", parts->events) &&
-                    add_part(object, "notes", parts->notes) &&
-                    add_part(object, "cards", parts->cards);
+    bool complete =
+        object != NULL && add_part(object, "bout", parts->view) &&
+        add_part(object, "events", parts->events) && add_part(object, "notes", parts->notes) &&
+        add_part(object, "cards", parts->cards) && add_part(object, "rulings", parts->rulings);
     return publish_of_mat(service, mat, "booth", object, complete);
 }
 
@@ -182,7 +186,7 @@ static bool publish_follow(struct service *service, const struct mat *mat,
 static bool publish_to(struct service *service, struct mat *mat, const struct source *source,
                        const struct audiences *audiences)
 {
-    struct parts parts = {NULL, NULL, NULL, NULL, NULL, NULL};
+    struct parts parts = {.view = NULL};
     bool done = parts_make(&parts, service, mat, source, audiences);
     if (audiences->booth)
         done = done && publish_booth(service, mat, &parts);

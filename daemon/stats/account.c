@@ -147,7 +147,7 @@ static void take_course(struct account *account, const struct fold *fold)
 
 /* ---- the whole ---- */
 
-static const char *style_of(const struct details *details)
+const char *account_style(const struct details *details)
 {
     if (details->style != NULL)
         return details->style;
@@ -166,7 +166,7 @@ static void take_ending(struct account *account, const struct state *state)
                                        : (int64_t)(state->clock.period - 1) * details->period_ms +
                                              state->clock.t_ms;
     account->length_ms = (int64_t)details->periods * details->period_ms;
-    account->style = style_of(details);
+    account->style = account_style(details);
 }
 
 static bool take_memory(struct account *account, const struct fold *fold, struct arena *arena)

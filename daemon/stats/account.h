@@ -55,5 +55,7 @@ struct account {
     size_t course_count;
 };
 
+/* The style as called, or the edition's only one; NULL: it can't be told. */
+const char *account_style(const struct details *details);
 /* False without memory. */
 bool account_of(struct account *account, const struct state *state, struct arena *arena);

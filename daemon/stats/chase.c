@@ -42,8 +42,9 @@ struct search {
     struct chase_way way, best; /* best.points INT_MAX: none is found yet */
 };
 
-/* Adds `actions` more, none higher than `highest`. Values come from the highest down, so that every
- * combination is met once; what costs as much as the best found is not looked at. */
+/* Adds `actions` more, none higher than `highest`. In a combination values fall, so that each is
+ * met once, and those with lower values come first; what costs as much as the best found is not
+ * looked at. */
 static void look(struct search *search, const struct tallies *tallies, int actions, int highest)
 {
     if (actions == 0) {
@@ -51,7 +52,7 @@ static void look(struct search *search, const struct tallies *tallies, int actio
             search->best = search->way;
         return;
     }
-    for (int value = highest; value > 0; value--) {
+    for (int value = 1; value <= highest; value++) {
         struct chase_way *way = &search->way;
         if (!search->edition->values[value] || way->points + value >= search->best.points)
             continue;
@@ -98,14 +99,38 @@ static struct chase_way least_of(const struct state *state, enum side side, stru
     return found(&search);
 }
 
-/* ---- time ---- */
+/* ---- the parts ---- */
 
-static enum chase_pace pace_of(const struct chase_side *side)
+struct chase_way chase_fewest(const struct state *state, enum side side)
 {
-    if (side->least.actions == 0 || side->gone_ms < CHASE_PACE_LEAST_MS)
+    return fewest_of(state, side, leads);
+}
+
+struct chase_way chase_least(const struct state *state, enum side side)
+{
+    return least_of(state, side, chase_fewest(state, side));
+}
+
+struct chase_way chase_safe(const struct state *state, enum side side)
+{
+    return fewest_of(state, side, leads_safely);
+}
+
+struct chase_way chase_superior(const struct state *state, enum side side)
+{
+    return fewest_of(state, side, is_superior);
+}
+
+bool chase_is_safe(const struct state *state, enum side side)
+{
+    return leads_safely(state->fold->details->edition, &state->all, side);
+}
+
+enum chase_pace chase_pace(int points, int missing, int64_t gone_ms, int64_t left_ms)
+{
+    if (missing == 0 || gone_ms < CHASE_PACE_LEAST_MS)
         return PACE_UNKNOWN;
-    return side->points * side->left_ms >= side->least.points * side->gone_ms ? PACE_ENOUGH
-                                                                              : PACE_SHORT;
+    return points * left_ms >= missing * gone_ms ? PACE_ENOUGH : PACE_SHORT;
 }
 
 static void take_pace(struct chase_side *side, const struct state *state, unsigned place)
@@ -117,21 +142,20 @@ static void take_pace(struct chase_side *side, const struct state *state, unsign
     side->points = state->all.sides[place].points;
     side->gone_ms = (int64_t)(state->clock.period - 1) * details->period_ms + state->clock.t_ms;
     side->left_ms = length_ms > side->gone_ms ? length_ms - side->gone_ms : 0;
-    side->pace = pace_of(side);
+    side->pace = chase_pace(side->points, side->least.points, side->gone_ms, side->left_ms);
 }
 
 struct chase chase_of(const struct state *state)
 {
     struct chase chase = {.sides = {{.leads = false}}};
-    const struct edition *edition = state->fold->details->edition;
     for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++) {
         struct chase_side *own = &chase.sides[side_index(side)];
-        own->leads = leads(edition, &state->all, side);
-        own->is_safe = leads_safely(edition, &state->all, side);
-        own->fewest = fewest_of(state, side, leads);
+        own->leads = state->leader.side == side;
+        own->is_safe = chase_is_safe(state, side);
+        own->fewest = chase_fewest(state, side);
         own->least = least_of(state, side, own->fewest);
-        own->safe = fewest_of(state, side, leads_safely);
-        own->superior = fewest_of(state, side, is_superior);
+        own->safe = chase_safe(state, side);
+        own->superior = chase_superior(state, side);
         take_pace(own, state, side_index(side));
     }
     return chase;

@@ -32,7 +32,8 @@ enum chase_pace {
 struct chase_side {
     bool leads;
     bool is_safe;              /* it leads, and no single action of the other changes that */
-    struct chase_way fewest;   /* to lead, in the fewest actions; of these the fewest points */
+    struct chase_way fewest;   /* to lead, in the fewest actions; of these the fewest points; and
+                                  of these the lower values */
     struct chase_way least;    /* to lead, with the fewest points; of these the fewest actions */
     struct chase_way safe;     /* to lead safely, in the fewest actions, as `fewest` */
     struct chase_way superior; /* to superiority, likewise */
@@ -46,3 +47,12 @@ struct chase {
 };
 
 struct chase chase_of(const struct state *state);
+
+/* Its parts, for who wants only one. */
+struct chase_way chase_fewest(const struct state *state, enum side side);
+struct chase_way chase_least(const struct state *state, enum side side);
+struct chase_way chase_safe(const struct state *state, enum side side);
+struct chase_way chase_superior(const struct state *state, enum side side);
+bool chase_is_safe(const struct state *state, enum side side);
+/* `missing` points lead; `points` were made in the time gone. */
+enum chase_pace chase_pace(int points, int missing, int64_t gone_ms, int64_t left_ms);

@@ -448,3 +448,53 @@ test("with a damaged archive the daemon says so and runs on without it", async (
   assert.equal((await daemon.bout("x")).phase, "closed");
   assert.equal(readFileSync(path, "utf8"), "this is no archive".repeat(100));
 });
+
+test("a bout's cards may rest on the bouts before it, and on none that come later", async (t) => {
+  const path = newArchive();
+  const daemon = await daemonFor(t, { words: ["--archive", path] });
+  const style = { rules: "freestyle-2022", style: "freestyle" };
+  for (let i = 0; i < 5; i++)
+    await daemon.postAll([
+      call(`old${i}`, { red: blue, blue: red, ...style }), clock(`old${i}`, "start"), clock(`old${i}`, "stop"),
+      score(`old${i}`, "blue", 2, { period: 1, t_ms: 20000 }),
+      make("close", `old${i}`, { how: "points", winner: i < 3 ? "blue" : "red", period: 2, t_ms: 180000 }),
+    ]);
+  await shown(path, ({ bouts }) => bouts === 5);
+  await daemon.postAll([call("now", { red, blue, ...style }), clock("now", "start")]);
+  const cards = (is) => until(async () => {
+    const { state } = await daemon.topic("mat/A/booth");
+    const found = state.bout?.bout === "now" && Object.values(state.cards).find(is);
+    return found;
+  }, "the card");
+  const met = await cards(({ id }) => id.startsWith("met_before"));
+  assert.deepEqual([met.kind, met.side, met.headline, met.figures], ["past", "red", "Won 3 of 5 meetings", { bouts: 5, won: 3 }]);
+  assert.match(met.line, /^The last time 0-2, /);
+  await daemon.post(score("now", "red", 2));
+  const first = await cards(({ id }) => id.startsWith("first_score-red"));
+  assert.deepEqual(first.figures, { bouts: 5, won: 3 });
+  // Called again with another in red: nothing is known of that one.
+  await daemon.post(call("now", { red: { name: "Red Three", athlete: "three" }, blue, ...style }));
+  await until(async () => {
+    const { state } = await daemon.topic("mat/A/booth");
+    return !Object.values(state.cards).some(({ kind }) => kind === "past");
+  }, "the cards to be withdrawn");
+});
+
+test("while a challenge is open the booth has its rulings, and three of them as cards", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll([
+    call("x", { red, blue, rules: "freestyle-2022" }), clock("x", "start"), score("x", "red", 2),
+    score("x", "blue", 4, { id: "four", action: "throw", unconfirmed: true }), clock("x", "stop"),
+    make("challenge", "x", { side: "red", outcome: "asked", of: "four" }),
+  ]);
+  const { state } = await daemon.topic("mat/A/booth");
+  const headlines = Object.values(state.cards).map(({ kind, headline }) => `${kind}: ${headline}`);
+  assert.deepEqual(headlines, ["ruling: If taken out: 2-0", "ruling: If a 2: 2-2", "ruling: If lost: 5-2"]);
+  const rulings = Object.values(state.rulings);
+  assert.equal(rulings.length, 46);
+  assert.deepEqual(rulings[0], { kind: "lost", headline: "If lost: 5-2", line: "Blue Two ahead.", red: 2, blue: 5,
+    leader: { side: "blue", by: "points" } });
+  assert.ok(rulings.some(({ red: own, blue: others, leader }) => own === 3 && others === 2 && leader.side === "red"));
+  await daemon.post(make("challenge", "x", { side: "red", outcome: "upheld", of: "four" }));
+  assert.equal((await daemon.topic("mat/A/booth")).state.rulings, undefined);
+});

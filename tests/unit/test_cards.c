@@ -26,7 +26,19 @@ struct row {
     char want[150]; /* "headline | line"; "": silent */
 };
 
+/* What an archive may know: enough of everything for each card that rests on it. */
+static const struct past_position past_positions[] = {
+    {1, 2, {12, 3}}, {2, 2, {4, 1}}, {5, 0, {30, 11}}, {1, 4, {5, 0}}, {2, 4, {25, 4}},
+};
+static const struct past some_past = {
+    .sides = {{{6, 4}, 1, 1}, {{4, 4}, 3, 2}},
+    .meetings = {3, {2, 1}, {4, 6}, SIDE_BLUE, "points"},
+    .positions = past_positions,
+    .position_count = sizeof past_positions / sizeof *past_positions,
+};
+
 struct shown {
+    const struct past *past;
     struct story story;
     struct fold fold;
     struct state state;
@@ -55,7 +67,9 @@ static void shown_close(struct shown *shown)
 static void show(struct shown *shown, const char *name, const char *text, int rule, enum side side)
 {
     shown_init(shown, name, text);
-    shown->shows = card_by_rule(test_language("en"), &shown->state, rule, side, &shown->card);
+    shown->past = &some_past;
+    shown->shows =
+        card_by_rule(test_language("en"), &shown->state, shown->past, rule, side, &shown->card);
     shown->text[0] = '\0';
     if (shown->shows)
         snprintf(shown->text, sizeof shown->text, "%s | %s", shown->card.headline,
@@ -70,7 +84,8 @@ static void expect_row(const struct row *row)
               shown.text);
     struct card german;
     cr_expect(eq(int,
-                 card_by_rule(test_language("de"), &shown.state, row->rule, row->side, &german),
+                 card_by_rule(test_language("de"), &shown.state, shown.past, row->rule, row->side,
+                              &german),
                  shown.shows),
               "rule %d, %s: in German", row->rule, row->name);
     shown_close(&shown);
@@ -444,6 +459,19 @@ static struct row attack_rows[] = {
      FREESTYLE "20 attack side:red techniques:[single_leg] outcome:stopped; "
                "30 attack side:red techniques:[single_leg] outcome:stopped; "
                "40 attack side:red techniques:[single_leg] outcome:stopped",
+     ""},
+    {"6: what the table keys before the hold is known", 6, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[attack] leg:lead outcome:stopped; "
+               "20 attack side:red techniques:[attack] leg:lead outcome:stopped; "
+               "30 attack side:red techniques:[attack] leg:lead outcome:stopped",
+     ""},
+    {"7: changed from what isn't known", 7, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[attack,double_leg] outcome:scored", ""},
+    {"34: of what isn't known", 34, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[attack] outcome:scored; "
+               "20 attack side:red techniques:[attack] outcome:stopped; "
+               "30 attack side:red techniques:[attack] outcome:stopped; "
+               "40 attack side:red techniques:[attack] outcome:stopped",
      ""},
     {"34: only whistles and the edge", 34, SIDE_RED,
      FREESTYLE "10 attack side:red techniques:[single_leg] outcome:scored; "
@@ -1029,6 +1057,207 @@ ParameterizedTest(struct row *row, cards, book)
     expect_row(row);
 }
 
+/* ---- beyond one action, and of the archive (`some_past` above) ---- */
+
+static struct row beyond_rows[] = {
+    {"32: late before today, and now", 32, SIDE_RED,
+     FREESTYLE "150 score side:red points:2 action:takedown; 152 now",
+     "Late scorer: 2 today | Points in the last 30 s of a period, in 2 bouts."},
+    {"32: not late enough", 32, SIDE_RED,
+     FREESTYLE "149.9 score side:red points:2 action:takedown; 152 now", ""},
+    {"32: in two bouts before this one", 32, SIDE_BLUE, FREESTYLE "5 now",
+     "Late scorer: 3 today | Points in the last 30 s of a period, in 2 bouts."},
+    {"32: and grown old", 32, SIDE_BLUE, FREESTYLE "46 now", ""},
+    {"32: but again in the last minute", 32, SIDE_BLUE, FREESTYLE SECOND "331 now",
+     "Late scorer: 3 today | Points in the last 30 s of a period, in 2 bouts."},
+    {"33: scored first", 33, SIDE_RED, FREESTYLE "10 score side:red points:2 action:takedown",
+     "First score: won 4 of 6 | Brandt, when scoring first, in this archive."},
+    {"33: fewer than five bouts", 33, SIDE_BLUE,
+     FREESTYLE "10 score side:blue points:2 action:takedown", ""},
+    {"33: the other scored first", 33, SIDE_RED,
+     FREESTYLE "10 score side:blue points:2 action:takedown; "
+               "20 score side:red points:2 action:takedown",
+     ""},
+    {"37: two actions", 37, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:4 action:throw; 20 score side:red points:4 action:throw",
+     "It takes two actions | 4 + 4 makes it 8-8, Haddad ahead on last point."},
+    {"37: on the criteria", 37, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "20 score side:red points:2 action:exposure; "
+               "30 score side:red points:2 action:exposure",
+     "It takes two actions | 4 + 2 makes it 6-6, Haddad ahead on higher holds."},
+    {"37: one is enough", 37, SIDE_BLUE, FREESTYLE "10 score side:red points:4 action:throw", ""},
+    {"37: it leads", 37, SIDE_RED,
+     FREESTYLE "10 score side:red points:4 action:throw; 20 score side:red points:4 action:throw",
+     ""},
+    {"38: with two minutes left, too slow", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:4 action:throw; 20 score side:blue points:1 "
+               "action:step_out; " SECOND "272 now",
+     "Needs 4 in 2:00 | 1 point in 4:00 so far: that rate falls short."},
+    {"38: fast enough", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:5 action:throw; 20 score side:blue points:4 action:throw; "
+               "30 score side:red points:5 action:throw; 40 score side:blue points:4 "
+               "action:throw; " SECOND "272 now",
+     "Needs 3 in 2:00 | 8 points in 4:00 so far: that rate is enough."},
+    {"38: with one left, no more", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:5 action:throw; 20 score side:blue points:4 action:throw; "
+               "30 score side:red points:5 action:throw; 40 score side:blue points:4 "
+               "action:throw; " SECOND "332 now",
+     "Needs 3 in 1:00 | 8 points in 5:00 so far: that rate falls short."},
+    {"38: one point is told by others", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:blue points:1 action:step_out; "
+               "50 score side:red points:1 action:step_out; " SECOND "272 now",
+     ""},
+    {"38: nothing yet", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; " SECOND "272 now",
+     "Needs 2 in 2:00 | No points in 4:00 so far: that rate falls short."},
+    {"38: before that", 38, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; " SECOND "268 now", ""},
+    {"39: it is safe, and one action ends it", 39, SIDE_RED,
+     FREESTYLE "10 score side:red points:4 action:throw; 20 score side:red points:4 action:throw",
+     "No single action turns it | Haddad needs two actions; a 2 by Brandt ends it."},
+    {"39: one action makes it safe", 39, SIDE_RED,
+     FREESTYLE "10 score side:red points:4 action:throw",
+     "A 2: beyond any one action | At 6-0 no single action of Haddad turns it."},
+    {"39: a narrow lead", 39, SIDE_RED, FREESTYLE "10 score side:red points:1 action:step_out",
+     ""},
+    {"39: behind", 39, SIDE_BLUE, FREESTYLE "10 score side:red points:4 action:throw", ""},
+    {"40: others came back", 40, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; 31 now",
+     "Came back: 3 of 12 | Sides 2 points behind after a minute, in this archive."},
+    {"40: at the nearest minute, not before", 40, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; 29 now", ""},
+    {"40: fewer than five", 40, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; 91 now", ""},
+    {"40: by the criteria", 40, SIDE_RED,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "20 score side:blue points:2 action:takedown; " SECOND "301 now",
+     "Came back: 11 of 30 | Sides level and behind by the criteria after 5 minutes, in this "
+     "archive."},
+    {"40: it leads", 40, SIDE_RED, FREESTYLE "10 score side:red points:2 action:takedown; 31 now",
+     ""},
+    {"41: met before", 41, SIDE_RED, FREESTYLE "5 now",
+     "Won 2 of 3 meetings | The last time 6-4, Haddad won on points."},
+    {"41: of the one who won more", 41, SIDE_BLUE, FREESTYLE "5 now", ""},
+};
+
+ParameterizedTestParameters(cards, beyond)
+{
+    return cr_make_param_array(struct row, beyond_rows, sizeof beyond_rows / sizeof *beyond_rows);
+}
+ParameterizedTest(struct row *row, cards, beyond)
+{
+    expect_row(row);
+}
+
+/* Without an archive nothing is said of it. */
+Test(cards, no_archive)
+{
+    for (size_t i = 0; i < sizeof beyond_rows / sizeof *beyond_rows; i++) {
+        const struct row *row = &beyond_rows[i];
+        struct shown shown;
+        shown_init(&shown, row->name, row->story);
+        bool shows = card_by_rule(test_language("en"), &shown.state, NULL, row->rule, row->side,
+                                  &shown.card);
+        bool of_archive = row->rule < 37 || row->rule > 39;
+        cr_expect(eq(int, shows, row->want[0] != '\0' && !of_archive), "%s", row->name);
+        shown_close(&shown);
+    }
+}
+
+/* ---- while a challenge is open ---- */
+
+#define CHALLENGED(of) "challenge side:red outcome:asked of:" of
+static struct row ruling_rows[] = {
+    {"42: lost", 42, SIDE_RED,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "20 score side:blue points:4 action:throw unconfirmed:true; 22 " CHALLENGED("e4"),
+     "If lost: 5-2 | Haddad ahead."},
+    {"42: told once", 42, SIDE_BLUE,
+     FREESTYLE "20 score side:blue points:4 action:throw unconfirmed:true; 22 " CHALLENGED("e3"),
+     ""},
+    {"43: taken out", 43, SIDE_RED,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "20 score side:blue points:4 action:throw unconfirmed:true; 22 " CHALLENGED("e4"),
+     "If taken out: 2-0 | Brandt ahead."},
+    {"44: of less value", 44, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "20 score side:blue points:4 action:throw unconfirmed:true; 22 " CHALLENGED("e4"),
+     "If a 2: 2-2 | Haddad ahead on last point."},
+    {"44: the other way, where it can't be less", 44, SIDE_BLUE,
+     FREESTYLE "20 score side:blue points:1 action:step_out; 22 " CHALLENGED("e3"),
+     "If 1 the other way: 1-0 | Brandt ahead."},
+    {"43: own points, of more", 43, SIDE_RED,
+     FREESTYLE "20 score side:red points:2 action:takedown; 22 " CHALLENGED("e3"),
+     "If a 4: 4-0 | Brandt ahead."},
+    {"44: of still more", 44, SIDE_BLUE,
+     FREESTYLE "20 score side:red points:2 action:takedown; 22 " CHALLENGED("e3"),
+     "If a 5: 5-0 | Brandt ahead."},
+    {"43: an attack that gave nothing", 43, SIDE_RED,
+     FREESTYLE "10 score side:blue points:4 action:throw; "
+               "20 attack side:red techniques:[single_leg] outcome:out; 22 " CHALLENGED("e4"),
+     "If 2 to Brandt: 4-2 | Haddad ahead."},
+    {"43: a caution goes", 43, SIDE_RED,
+     FREESTYLE "20 caution side:red reason:fleeing_mat points:1; 22 " CHALLENGED("e3"),
+     "If taken out: 0-0 | Nobody ahead."},
+    {"44: a caution can only stay or go", 44, SIDE_BLUE,
+     FREESTYLE "20 caution side:red reason:fleeing_mat points:0; 22 " CHALLENGED("e3"), ""},
+    {"43: it would end the bout", 43, SIDE_RED,
+     FREESTYLE "10 score side:red points:5 action:throw; 20 score side:red points:4 action:throw; "
+               "25 attack side:red techniques:[gut_wrench] outcome:out; 30 " CHALLENGED("e5"),
+     "If 2 to Brandt: 11-0 | Brandt ahead: superiority."},
+    {"42: the time is up", 42, SIDE_RED,
+     FREESTYLE "10 score side:red points:2 action:takedown; "
+               "12 score side:blue points:1 action:step_out; " SECOND
+               "400 score side:blue points:1 action:step_out; 401 " CHALLENGED("e7"),
+     "If lost: 3-2 | Haddad ahead, and the time is up."},
+    {"43: and on the criteria", 43, SIDE_RED,
+     FREESTYLE "10 score side:red points:1 action:step_out; "
+               "12 score side:blue points:1 action:step_out; " SECOND
+               "400 score side:blue points:1 action:step_out; 401 " CHALLENGED("e7"),
+     "If taken out: 1-1 | Haddad ahead on last point, and the time is up."},
+    {"42: none is open", 42, SIDE_RED, FREESTYLE "20 score side:blue points:4 action:throw", ""},
+    {"43: it is decided", 43, SIDE_RED,
+     FREESTYLE "20 score side:blue points:4 action:throw; 22 " CHALLENGED(
+         "e3") "; "
+               "30 challenge side:red outcome:upheld",
+     ""},
+    {"43: a review without a challenge", 43, SIDE_RED,
+     FREESTYLE "20 score side:blue points:4 action:throw; 22 stoppage kind:review do:start", ""},
+};
+
+ParameterizedTestParameters(cards, rulings)
+{
+    return cr_make_param_array(struct row, ruling_rows, sizeof ruling_rows / sizeof *ruling_rows);
+}
+ParameterizedTest(struct row *row, cards, rulings)
+{
+    expect_row(row);
+}
+
+/* All of them have their words, in every language, and no two say the same. */
+Test(cards, every_ruling_in_words)
+{
+    static const char *const names[] = {"en", "de"};
+    static struct told_ruling told[RULINGS_MAX];
+    for (size_t i = 0; i < sizeof ruling_rows / sizeof *ruling_rows; i++)
+        for (size_t j = 0; j < 2; j++) {
+            struct shown shown;
+            shown_init(&shown, ruling_rows[i].name, ruling_rows[i].story);
+            size_t count = rulings_told(test_language(names[j]), &shown.state, told);
+            if (ruling_rows[i].want[0] != '\0')
+                cr_expect(gt(sz, count, 5), "%s", ruling_rows[i].name);
+            for (size_t k = 0; k < count; k++) {
+                cr_expect(ne(chr, told[k].headline[0], '\0'), "%s: %zu", ruling_rows[i].name, k);
+                cr_expect(ne(chr, told[k].line[0], '\0'), "%s: %zu", ruling_rows[i].name, k);
+                for (size_t other = 0; other < k; other++)
+                    cr_expect(strcmp(told[k].headline, told[other].headline) != 0, "%s: %s",
+                              ruling_rows[i].name, told[k].headline);
+            }
+            shown_close(&shown);
+        }
+}
+
 /* ---- never, for all ---- */
 
 struct table_of_rows {
@@ -1040,6 +1269,7 @@ static const struct table_of_rows tables[] = {
     {attack_rows, sizeof attack_rows / sizeof *attack_rows},
     {score_rows, sizeof score_rows / sizeof *score_rows},
     {referee_rows, sizeof referee_rows / sizeof *referee_rows},
+    {beyond_rows, sizeof beyond_rows / sizeof *beyond_rows},
 };
 
 /* Each row that shows, with this told at its very moment, says nothing. */
@@ -1085,7 +1315,8 @@ static bool every_rule(int rule)
 /* Those that count points or cautions, or rest on who leads. */
 static bool rests_on_points(int rule)
 {
-    return rule == 0 || (rule >= 13 && rule <= 27) || rule == 29 || rule >= 35;
+    return rule == 0 || (rule >= 13 && rule <= 27) || rule == 29 || rule == 32 || rule == 33 ||
+           (rule >= 35 && rule <= 40);
 }
 
 Test(cards, nothing_under_review)
@@ -1120,13 +1351,13 @@ Test(cards, nothing_before_and_off_the_mat)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, "called", "0 bout rules:freestyle-2022");
-    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, cards, &next_ms), 0));
     cr_expect(eq(i64, next_ms, INT64_MAX));
     shown_close(&shown);
     shown_init(&shown, "off",
                FREESTYLE "10 score side:red points:2 action:takedown; "
                          "12 bout rules:freestyle-2022 off:true");
-    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, cards, &next_ms), 0));
     shown_close(&shown);
 }
 
@@ -1136,27 +1367,38 @@ struct place_row {
     char name[56];
     char story[900];
     int rules[CARD_PLACES]; /* −1: empty */
+    bool knows;             /* an archive is there */
 };
 ParameterizedTestParameters(cards, places)
 {
     static struct place_row rows[] = {
-        {"nothing has happened", FREESTYLE "5 now", {-1, -1, -1}},
+        {"nothing has happened", FREESTYLE "5 now", {-1, -1, -1}, false},
         {"a score: the reminder, and what it takes",
          FREESTYLE "10 score side:red points:4 action:throw",
-         {-1, 19, 0}},
+         {39, 19, 0},
+         false},
         {"one turn from the end beats the pattern",
          FREESTYLE
          "5 score side:red points:4 action:throw; 40 score side:red points:2 action:takedown; "
          "45 score side:red points:2 action:exposure",
-         {16, -1, 0}},
+         {16, 37, 0},
+         false},
         {"the minute's reminder, then who leads and why",
          FREESTYLE "10 score side:red points:2 action:takedown; "
                    "20 score side:blue points:2 action:takedown; " SECOND "352 now",
-         {-1, -1, 21}},
+         {-1, -1, 21},
+         false},
+        {"while a challenge is open, its rulings",
+         FREESTYLE "10 score side:blue points:4 action:throw unconfirmed:true; "
+                   "12 challenge side:red outcome:asked of:e3",
+         {43, 44, 42},
+         false},
+        {"at the start, those who have met", FREESTYLE "5 now", {41, 32, -1}, true},
         {"in the break, what was old",
          FREESTYLE "10 attack side:red techniques:[low_single] leg:lead outcome:stopped; "
                    "40 attack side:red techniques:[ankle_pick] leg:lead outcome:scored; 190 now",
-         {1, -1, 0}},
+         {1, -1, 0},
+         false},
     };
     return cr_make_param_array(struct place_row, rows, sizeof rows / sizeof *rows);
 }
@@ -1166,7 +1408,7 @@ ParameterizedTest(struct place_row *row, cards, places)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, row->name, row->story);
-    cards_of(test_language("en"), &shown.state, cards, &next_ms);
+    cards_of(test_language("en"), &shown.state, row->knows ? &some_past : NULL, cards, &next_ms);
     for (int i = 0; i < CARD_PLACES; i++)
         cr_expect(eq(int, cards[i].id[0] != '\0' ? cards[i].rule : -1, row->rules[i]),
                   "%s: place %d: %s", row->name, i + 1, cards[i].headline);
@@ -1259,7 +1501,8 @@ static void expect_evidence(const char *name, const struct state *state, const s
     for (size_t i = 0; i < card->evidence_count; i++) {
         const struct read_event *read = &state->fold->events[card->evidence[i]];
         cr_expect(read->stands, "%s: evidence of \"%s\" stands", name, card->headline);
-        cr_expect(read->confirmed, "%s: evidence of \"%s\" is confirmed", name, card->headline);
+        cr_expect(read->confirmed || card->kind == CARD_RULING,
+                  "%s: evidence of \"%s\" is confirmed", name, card->headline);
     }
 }
 
@@ -1287,14 +1530,18 @@ static void expect_card(const char *name, const struct state *state, const struc
     cr_expect(le(sz, text_characters(card->line), 100), "%s: %s", name, card->line);
     cr_expect(eq(ptr, strchr(card->line, '%'), NULL), "%s: no percentages: %s", name, card->line);
     cr_expect(le(i64, card->since_ms, state->now_ms), "%s: %s came to be", name, card->headline);
-    bool of_a_side = card->kind == CARD_PATTERN || card->kind == CARD_NEEDS;
+    bool of_a_side = card->kind == CARD_PATTERN || card->kind == CARD_NEEDS ||
+                     card->kind == CARD_PAST || card->rule == 43 || card->rule == 44;
     cr_expect(eq(int, of_a_side, place < 2), "%s: %s has its place", name, card->headline);
     if (place < 2)
         cr_expect(eq(int, card->side, place == 0 ? SIDE_RED : SIDE_BLUE), "%s", name);
+    if (card->kind == CARD_PAST)
+        cr_expect(gt(sz, card->figure_count, 0), "%s: %s has its base", name, card->headline);
     if (card->kind == CARD_NEEDS || card->kind == CARD_LEADER || card->kind == CARD_TIME)
         for (int i = 0; i < 2; i++)
             cr_expect(eq(int, state->fold->unconfirmed[i], 0), "%s: %s", name, card->headline);
-    cr_expect(not(state->under_review), "%s: %s", name, card->headline);
+    cr_expect(eq(int, state->under_review, card->kind == CARD_RULING), "%s: %s", name,
+              card->headline);
     expect_evidence(name, state, card);
     expect_true_lead(name, state, card);
 }
@@ -1315,7 +1562,7 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         struct card cards[CARD_PLACES], later[CARD_PLACES];
         int64_t next_ms, later_next_ms;
         struct state state = state_of(fold, now_ms);
-        size_t count = cards_of(test_language("en"), &state, cards, &next_ms);
+        size_t count = cards_of(test_language("en"), &state, &some_past, cards, &next_ms);
         for (int i = 0; i < CARD_PLACES; i++) {
             if (cards[i].id[0] == '\0')
                 continue;
@@ -1328,7 +1575,7 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         cr_assert(lt(int, steps, 2000), "%s: and is not cut in slices", name);
         int64_t last_ms = next_ms - 1 < until_ms ? next_ms - 1 : until_ms;
         struct state then = state_of(fold, last_ms);
-        cards_of(test_language("en"), &then, later, &later_next_ms);
+        cards_of(test_language("en"), &then, &some_past, later, &later_next_ms);
         cr_expect(same_cards(cards, later), "%s: cards changed before %lld", name,
                   (long long)(next_ms - story_begins_ms));
         if (next_ms > until_ms)
@@ -1402,10 +1649,10 @@ Test(cards, too_much_to_count)
     fold_init(&fold, story.log.bouts[0], malloc, free);
     cr_assert(fold_read(&fold, 200));
     struct state state = state_of(&fold, story.at_ms);
-    cr_expect(gt(sz, cards_of(test_language("en"), &state, cards, &next_ms), 0));
+    cr_expect(gt(sz, cards_of(test_language("en"), &state, NULL, cards, &next_ms), 0));
     cr_assert(fold_read(&fold, story.log.bouts[0]->count));
     state = state_of(&fold, story.at_ms);
-    cr_expect(eq(sz, cards_of(test_language("en"), &state, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &state, NULL, cards, &next_ms), 0));
     fold_close(&fold);
     story_close(&story);
 }
