@@ -155,45 +155,33 @@ static void add_pair(struct line *line, const char *name, const char *value)
     add_value(line, value);
 }
 
+/* Of %d, %u, %zu, and with one l or two; `conversion` is what stands behind the "%". */
+static long long number_taken(const char *conversion, size_t size, va_list *values)
+{
+    bool is_signed = conversion[size - 1] == 'd';
+    size_t longs = strspn(conversion, "l");
+    assert(strchr("du", conversion[size - 1]) != NULL && longs <= 2);
+    if (conversion[0] == 'z')
+        return (long long)va_arg(*values, size_t);
+    if (longs == 2)
+        return va_arg(*values, long long); /* those without a sign are below 2^63 here */
+    if (longs == 1)
+        return is_signed ? va_arg(*values, long) : (long long)va_arg(*values, unsigned long);
+    return is_signed ? va_arg(*values, int) : (long long)va_arg(*values, unsigned);
+}
+
 /* Takes one value as its conversion says, from behind the "%"; answers where the format goes on. */
 static const char *add_converted(struct line *line, const char *conversion, va_list *values)
 {
     char number[32];
-    static const char *const numbers[] = {"d", "u", "ld", "lu", "lld", "llu", "zu"};
     size_t size = strspn(conversion, "lzdus");
+    assert(size > 0);
     if (size == 1 && conversion[0] == 's') {
         add_value(line, va_arg(*values, const char *));
-        return conversion + size;
+    } else {
+        snprintf(number, sizeof number, "%lld", number_taken(conversion, size, values));
+        add_text(line, number);
     }
-    size_t kind = 0, count = sizeof numbers / sizeof *numbers;
-    while (kind < count &&
-           (strlen(numbers[kind]) != size || strncmp(numbers[kind], conversion, size) != 0))
-        kind++;
-    assert(kind < count);
-    long long value = 0;
-    switch (kind) {
-    case 0:
-        value = va_arg(*values, int);
-        break;
-    case 1:
-        value = va_arg(*values, unsigned);
-        break;
-    case 2:
-        value = va_arg(*values, long);
-        break;
-    case 3:
-        value = (long long)va_arg(*values, unsigned long);
-        break;
-    case 4:
-    case 5: /* of the same size; the numbers here are below 2^63 */
-        value = va_arg(*values, long long);
-        break;
-    case 6:
-        value = (long long)va_arg(*values, size_t);
-        break;
-    }
-    snprintf(number, sizeof number, "%lld", value);
-    add_text(line, number);
     return conversion + size;
 }
 

@@ -105,6 +105,29 @@ test("what is counted is what was done", async (t) => {
   );
 });
 
+test("what an audience with a delay isn't shown yet is to be seen", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.post(call("a"));
+  const delayed = async (audience) =>
+    valueOf(await metrics(daemon), "boutwire_delayed_events", { audience });
+  const delay = async (ms, of) => {
+    const { status, body } = await daemon.ask("/api/v1/outputs/main", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ delay: { ms, ...(of && { of }) } }),
+    });
+    assert.equal(status, 200, body);
+  };
+  for (const audience of ["output", "follow", "booth"]) assert.equal(await delayed(audience), 0);
+  await delay(120000, "mat/A/follow");
+  const batch = [score("a", "red", 2), score("a", "blue", 1), score("a", "red", 1)];
+  await daemon.postAll(batch);
+  assert.ok((await delayed("follow")) >= 3, "two minutes haven't gone by");
+  assert.equal(await delayed("output"), 0);
+  await delay(0, "mat/A/follow");
+  await until(async () => (await delayed("follow")) === 0, "all to be shown");
+});
+
 test("a store that fails is to be seen", async (t) => {
   const store = join(temporaryFolder(), "day.sqlite");
   const disk = new FaultyDisk({ files: `${store}-wal`, calls: "sync", from: 1, error: "EIO" });

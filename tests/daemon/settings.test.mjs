@@ -5,6 +5,7 @@ import { existsSync, mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { call } from "../support/bouts.mjs";
+import { handshake, Raw, RawWebSocket, TEXT } from "./net/raw.mjs";
 import { Daemon } from "../support/daemon.mjs";
 import { demoDay, environment, program, root, rows, run, temporaryFolder } from "../support/program.mjs";
 import { within } from "../support/wait.mjs";
@@ -252,6 +253,46 @@ test("as JSON lines it says the same, each an object of its own", async (t) => {
   const [refused] = rows(vain.errors);
   assert.equal(refused.level, "error");
   assert.match(refused.reason, /another daemon holds this store/);
+});
+
+test("nothing that strangers send gets into its log", async (t) => {
+  const store = join(temporaryFolder(), "s");
+  const daemon = await Daemon.start({ store, words: ["--log-level", "debug"] });
+  t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
+  const word = "Wren-Unsaid";
+  const host = `Host: ${daemon.host}:${daemon.port}\r\n`;
+  const said = [
+    `${word} / HTTP/1.1\r\n${host}\r\n`,
+    `GET /${word}%zz HTTP/1.1\r\n${host}\r\n`,
+    `GET /api/${word}?${word}=${word}&& HTTP/1.1\r\n${host}\r\n`,
+    `GET / ${word}\r\n${host}\r\n`,
+    `GET /${word.repeat(2000)} HTTP/1.1\r\n${host}\r\n`,
+    `GET / HTTP/1.1\r\n${word}\r\n\r\n`,
+    `GET / HTTP/1.1\r\n${host}${word}: ${word.repeat(900)}\r\n\r\n`,
+    `GET / HTTP/1.1\r\n${host}Authorization: Bearer ${word}\r\n\r\n`,
+    `POST /api/v1/events HTTP/1.1\r\n${host}Content-Type: ${word}\r\nContent-Length: ${word}\r\n\r\n`,
+    `CONNECT ${word} HTTP/1.1\r\n${host}\r\n`,
+    `PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n${word}`,
+    `\x16\x03\x01${word}\r\n\r\n`,
+    ...["Protocol", "Extensions", "Version"].map((name) =>
+      handshake(daemon.port, { [`Sec-WebSocket-${name}`]: word }),
+    ),
+    handshake(daemon.port, { Origin: word }),
+    handshake(daemon.port, { Host: word }),
+  ];
+  for (const text of said) {
+    const raw = await Raw.open(daemon.port);
+    raw.socket.end(text);
+    await raw.end();
+  }
+  const line = await RawWebSocket.open(daemon.port);
+  line.send(TEXT, JSON.stringify({ hello: { key: word }, [word]: word }));
+  line.send(TEXT, word);
+  line.send(3, word); // no opcode
+  await line.raw.end();
+  await daemon.stop();
+  assert.match(daemon.errors, /of the network/, "the library did complain");
+  assert.ok(!/wren|unsaid/i.test(daemon.errors), daemon.errors);
 });
 
 test("IPv6: the address is printed as it is written in a browser", async (t) => {
