@@ -88,7 +88,8 @@ static bool read_panel(struct reading *reading, const struct value *value)
     if (value->kind != VALUE_STRING)
         return wrong_type(reading, value, "a string");
     return panel_read(value->as.string, &reading->act->choice.panel) ||
-           wrong_value(reading, "who, attacks, why, needs, result, mats, results, text or back");
+           wrong_value(reading,
+                       "who, attacks, why, needs, result, mats, order, results, text or back");
 }
 
 static bool read_side(struct reading *reading, const struct value *value)

@@ -1,7 +1,7 @@
 #include "producing/armed.h"
 #include <string.h>
 
-enum { STEPS_MAX = 3 };
+enum { STEPS_MAX = 4 };
 
 /* What the hall must be like, for a rule's panel to be up. */
 static bool waits_for_start(const struct situation *now)
@@ -39,7 +39,7 @@ static const struct {
     [RULE_ROUND_BETWEEN] = {"round_between",
                             is_decided,
                             false,
-                            {PANEL_BACK, PANEL_MATS, PANEL_RESULTS}},
+                            {PANEL_BACK, PANEL_ORDER, PANEL_MATS, PANEL_RESULTS}},
 };
 
 const char *armed_rule_name(enum armed_rule rule)

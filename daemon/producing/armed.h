@@ -13,8 +13,8 @@
     X(RULE_ATTACKS_IN_BREAK, "attacks_in_break") /* attacks, in a break */                         \
     X(RULE_RESULT_WHEN_SURE,                                                                       \
       "result_when_sure")                  /* the result, once it stands, until the next call */   \
-    X(RULE_ROUND_BETWEEN, "round_between") /* back at, other mats, results, in turn, after a       \
-                                              result until the next call */
+    X(RULE_ROUND_BETWEEN, "round_between") /* back at, order of bouts, other mats, results, in     \
+                                              turn, after a result until the next call */
 enum armed_rule {
     RULE_NONE,
 #define X(rule, name) rule,

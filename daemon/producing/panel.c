@@ -39,6 +39,7 @@ bool panel_is_of_bout(enum panel panel)
         return true;
     case PANEL_NONE:
     case PANEL_MATS:
+    case PANEL_ORDER:
     case PANEL_RESULTS:
     case PANEL_TEXT:
     case PANEL_BACK:
@@ -141,6 +142,8 @@ enum absence panel_absence(enum panel panel, const struct state *state,
         return result_absence(state);
     case PANEL_MATS:
         return around->has_mats ? ABSENT_NOT : ABSENT_NOT_YET;
+    case PANEL_ORDER:
+        return around->has_order ? ABSENT_NOT : ABSENT_NOT_YET;
     case PANEL_RESULTS:
         return around->has_results ? ABSENT_NOT : ABSENT_NOT_YET;
     }

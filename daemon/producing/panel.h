@@ -20,6 +20,7 @@
     X(PANEL_NEEDS, "needs")     /* what each side needs */                                         \
     X(PANEL_RESULT, "result")   /* with what it is worth */                                        \
     X(PANEL_MATS, "mats")       /* the other mats */                                               \
+    X(PANEL_ORDER, "order")     /* the bouts that come on this mat */                              \
     X(PANEL_RESULTS, "results") /* the latest of the day */                                        \
     X(PANEL_TEXT, "text")       /* a free line */                                                  \
     X(PANEL_BACK, "back")       /* when it goes on */
@@ -69,6 +70,7 @@ const char *absence_words(enum absence absence); /* one clause */
 struct surroundings {
     bool is_private;             /* nothing may be shown at all */
     bool has_mats;               /* another mat shows a bout */
+    bool has_order;              /* a bout is still to come on this mat, by the draw */
     bool has_results;            /* a result of the day stands */
     unsigned words[PANEL_COUNT]; /* of each panel, as it would be shown; figures count as words */
 };

@@ -23,7 +23,14 @@ struct output_slot {
     bool may_freeze; /* it was held in this run: what it showed then is known */
     bool changed;    /* its topic is to be made anew */
     int64_t next_ms; /* when a rule wants something by time alone */
+    struct draw_memory draw;
 };
+
+static void slot_look(struct scene *scene, struct service *service, struct output_slot *slot)
+{
+    scene_look(scene, service, &slot->output);
+    scene->draw = &slot->draw;
+}
 
 static void topic_write(char topic[TOPIC_SIZE], const struct output *output)
 {
@@ -82,6 +89,7 @@ static struct output_slot *slot_add(struct service *service, const struct output
 static void slot_free(struct output_slot *slot)
 {
     json_decref(slot->frozen);
+    draw_memory_close(&slot->draw);
     free(slot);
 }
 
@@ -222,7 +230,7 @@ bool outputs_publish(struct service *service)
     bool done = true, any = false;
     for (struct output_slot *slot = service->outputs.first; slot != NULL; slot = slot->next) {
         struct scene scene;
-        scene_look(&scene, service, &slot->output);
+        slot_look(&scene, service, slot);
         bool changed = slot->changed || mat_has_changed(&scene, &slot->output);
         look(service, slot, &scene);
         if (!changed && !slot->changed)
@@ -531,7 +539,7 @@ static void apply(struct service *service, const struct outputs_source *source,
     struct act_outcome outcome;
     struct scene scene;
     char detail[160] = "", topic[TOPIC_SIZE];
-    scene_look(&scene, service, &slot->output);
+    slot_look(&scene, service, slot);
     struct situation now = scene_situation(&scene, true);
     bool was_frozen = slot->output.hold == HOLD_FREEZE;
     switch (output_act(&slot->output, act, &now, source->by, &outcome, detail, sizeof detail)) {
@@ -592,10 +600,11 @@ static json_t *panels_json(const struct scene *scene, const struct output *outpu
     return json_whole(panels, complete);
 }
 
-static json_t *slot_json(struct service *service, const struct output *output)
+static json_t *slot_json(struct service *service, struct output_slot *slot)
 {
+    const struct output *output = &slot->output;
     struct scene scene;
-    scene_look(&scene, service, output);
+    slot_look(&scene, service, slot);
     struct situation now = scene_situation(&scene, false);
     json_t *object = json_object();
     return json_whole(
@@ -618,9 +627,9 @@ json_t *outputs_json(struct service *service)
 {
     json_t *object = json_object();
     bool complete = object != NULL;
-    for (const struct output_slot *slot = service->outputs.first; slot != NULL && complete;
+    for (struct output_slot *slot = service->outputs.first; slot != NULL && complete;
          slot = slot->next)
-        complete = json_add(object, slot->output.name, slot_json(service, &slot->output));
+        complete = json_add(object, slot->output.name, slot_json(service, slot));
     return json_whole(object, complete);
 }
 

@@ -7,7 +7,7 @@
 #include "wire/state_json.h"
 #include "wire/view_json.h"
 
-enum { CAME_MAX = 4, RESULTS_MAX = 4 };
+enum { CAME_MAX = 4, RESULTS_MAX = 4, ORDER_MAX = 4 };
 
 /* ---- which mat, which bout ---- */
 
@@ -226,6 +226,130 @@ static json_t *results_json(const struct scene *scene)
     return json_whole(object, complete);
 }
 
+/* ---- the order of bouts ---- */
+
+/* The draw by what the output is shown of its bouts; the roster and the slots are the live day's.
+ */
+static json_t *draw_json(const struct scene *scene)
+{
+    struct draw_memory own = {0, NULL};
+    size_t count = 0;
+    for (const struct hall_bout *bout = scene->hall->bouts; bout != NULL; bout = bout->next)
+        count++;
+    const struct hall_bout **bouts = malloc((count + 1) * sizeof *bouts);
+    json_t *object = bouts != NULL ? json_object() : NULL;
+    count = 0;
+    for (const struct hall_bout *bout = scene->hall->bouts; object != NULL && bout != NULL;
+         bout = bout->next)
+        bouts[count++] = bout;
+    const struct draw_source source = {&scene->service->hall.day, bouts, count, scene->view_ms,
+                                       true};
+    bool complete =
+        object != NULL && day_draw_add(object, &source, scene->draw != NULL ? scene->draw : &own);
+    free(bouts);
+    draw_memory_close(&own);
+    return json_whole(object, complete);
+}
+
+static bool is_to_come(const struct scene *scene, const json_t *slot)
+{
+    const char *mat = json_string_value(json_object_get(slot, "mat"));
+    const char *state = json_string_value(json_object_get(slot, "state"));
+    return mat != NULL && state != NULL && scene->mat != NULL &&
+           strcmp(mat, scene->mat->name) == 0 &&
+           (strcmp(state, "waits") == 0 || strcmp(state, "ready") == 0);
+}
+
+/* Slots without an order come last, in the order in which they were keyed. */
+static int64_t order_of(const json_t *slot)
+{
+    const json_t *order = json_object_get(slot, "order");
+    return json_is_integer(order) ? json_integer_value(order) : INT64_MAX;
+}
+
+struct to_come {
+    const char *key; /* of the slot, in the draw */
+    json_t *slot;
+};
+
+/* The first `most` that come on this mat. Answers how many. */
+static size_t slots_to_come(const struct scene *scene, json_t *slots, struct to_come *first,
+                            size_t most)
+{
+    size_t count = 0;
+    const char *key;
+    json_t *slot;
+    json_object_foreach(slots, key, slot)
+    {
+        size_t place = count;
+        if (!is_to_come(scene, slot))
+            continue;
+        while (place > 0 && order_of(first[place - 1].slot) > order_of(slot))
+            place--;
+        if (place == most)
+            continue;
+        count += count < most ? 1 : 0;
+        memmove(first + place + 1, first + place, (count - 1 - place) * sizeof *first);
+        first[place] = (struct to_come){key, slot};
+    }
+    return count;
+}
+
+/* Whom it waits for is told by the bout's number, where it has one. */
+static json_t *waiting_json(const json_t *side, const json_t *slots)
+{
+    json_t *object = json_copy((json_t *)(uintptr_t)side);
+    const char *of = json_string_value(json_object_get(side, "slot"));
+    const json_t *number =
+        of != NULL ? json_object_get(json_object_get(slots, of), "number") : NULL;
+    json_object_del(object, "slot");
+    return json_whole(object,
+                      number == NULL || json_add_text(object, "number", json_string_value(number)));
+}
+
+static json_t *coming_json(const struct to_come *come, const json_t *slots, const json_t *expected)
+{
+    static const char *const shown[] = {"number", "stage", "style", "age_group", "weight"};
+    json_t *object = json_object(), *range = json_object_get(expected, come->key);
+    bool complete = object != NULL;
+    for (size_t i = 0; i < sizeof shown / sizeof *shown && complete; i++)
+        complete = json_add_text(object, shown[i],
+                                 json_string_value(json_object_get(come->slot, shown[i])));
+    for (enum side side = SIDE_RED; side <= SIDE_BLUE && complete; side++)
+        complete = json_add(object, side_name(side),
+                            waiting_json(json_object_get(come->slot, side_name(side)), slots));
+    return json_whole(
+        object, complete && (range == NULL || json_add(object, "expected", json_incref(range))));
+}
+
+static json_t *order_json(const struct scene *scene)
+{
+    struct to_come first[ORDER_MAX];
+    json_t *draw = draw_json(scene), *slots = json_object_get(draw, "slots");
+    json_t *object = json_object(), *order = json_object();
+    size_t count = slots_to_come(scene, slots, first, ORDER_MAX);
+    bool complete = draw != NULL && order != NULL;
+    for (size_t i = 0; i < count && complete; i++) {
+        char number[24];
+        snprintf(number, sizeof number, "%zu", i + 1);
+        complete = json_add(order, number,
+                            coming_json(&first[i], slots, json_object_get(draw, "expected")));
+    }
+    json_decref(draw);
+    complete = json_add(object, "order", order) && complete;
+    return json_whole(object, complete);
+}
+
+static bool has_order(const struct scene *scene)
+{
+    if (scene->service->hall.day.slot_count == 0 || scene->service->public_is_off)
+        return false;
+    json_t *data = order_json(scene);
+    bool has = json_object_size(json_object_get(data, "order")) > 0;
+    json_decref(data);
+    return has;
+}
+
 /* ---- what somebody wrote ---- */
 
 static bool add_written(json_t *object, const struct scene *scene, const struct choice *choice)
@@ -245,9 +369,11 @@ static json_t *written_json(const struct scene *scene, const struct choice *choi
 
 /* ---- all panels ---- */
 
-static struct surroundings around_of(const struct scene *scene)
+/* The order takes deriving the draw: it is only looked for where it is `wanted`. */
+static struct surroundings around_of(const struct scene *scene, bool wanted)
 {
-    struct surroundings around = {.is_private = scene->service->public_is_off};
+    struct surroundings around = {.is_private = scene->service->public_is_off,
+                                  .has_order = wanted && has_order(scene)};
     for (const struct mat *mat = scene->hall->mats; mat != NULL; mat = mat->next)
         around.has_mats = around.has_mats || is_other_mat(scene, mat);
     for (const struct hall_bout *bout = scene->hall->bouts; bout != NULL && !around.has_results;
@@ -263,7 +389,7 @@ static const struct state *state_or_none(const struct scene *scene)
 
 enum absence scene_absence(const struct scene *scene, const struct choice *choice)
 {
-    struct surroundings around = around_of(scene);
+    struct surroundings around = around_of(scene, choice->panel == PANEL_ORDER);
     return choice_absence(choice, panel_absence(choice->panel, state_or_none(scene), &around));
 }
 
@@ -282,6 +408,8 @@ static json_t *data_json(const struct scene *scene, const struct choice *choice)
         return result_panel_json(&scene->state);
     case PANEL_MATS:
         return mats_json(scene);
+    case PANEL_ORDER:
+        return order_json(scene);
     case PANEL_RESULTS:
         return results_json(scene);
     case PANEL_TEXT:
@@ -312,7 +440,7 @@ static void count_words(const struct scene *scene, const struct situation *situa
 
 struct situation scene_situation(const struct scene *scene, bool words)
 {
-    struct surroundings around = around_of(scene);
+    struct surroundings around = around_of(scene, words);
     int64_t now_ms = daytime_now(&scene->service->daytime);
     struct situation situation = situation_of(state_or_none(scene), &around, now_ms);
     if (!words)

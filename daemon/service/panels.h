@@ -5,6 +5,7 @@
 #include <jansson.h>
 #include <stdbool.h>
 #include "producing/output.h"
+#include "service/day_draw.h"
 #include "service/service.h"
 
 /* One turn's look at it: borrowed from halls, not kept over a turn of the loop. */
@@ -17,6 +18,7 @@ struct scene {
     struct state state;      /* only with a bout */
     struct anchors anchors;
     int64_t view_ms;
+    struct draw_memory *draw; /* what was last made of the draw, if somebody keeps that; or NULL */
 };
 
 void scene_look(struct scene *scene, struct service *service, const struct output *output);

@@ -256,6 +256,33 @@ test("panels: their data, and what is withheld while it isn't sure", async (t) =
   assert.equal((await screen(daemon)).bout.bout, "b");
 });
 
+test("the order of bouts: what comes on this mat, by what the output is shown", async (t) => {
+  const daemon = await daemonFor(t);
+  const entry = (athlete) => ({ id: newId("entry"), type: "entry", athlete, name: `Name ${athlete}` });
+  const slot = (name, order, red, blue, more = {}) => ({
+    id: newId("slot"), type: "slot", slot: name, number: name, mat: "A", order, stage: "round",
+    style: "freestyle", age_group: "seniors", weight: "74", rules: "freestyle-2022", red, blue, ...more,
+  }); // prettier-ignore
+  await daemon.postAll([
+    ...["p", "q", "r", "s"].map(entry),
+    slot("3", 9, { winner_of: "1" }, { winner_of: "2" }, { stage: "final" }),
+    slot("1", 1, { athlete: "p" }, { athlete: "q" }),
+    slot("2", 2, { athlete: "r" }, { athlete: "s" }),
+    slot("4", 1, { athlete: "q" }, { athlete: "r" }, { mat: "B", weight: "79" }),
+    call("one", { slot: "1", red: { name: "Name p", athlete: "p" }, blue: { name: "Name q", athlete: "q" }, weight: "74" }),
+  ]); // prettier-ignore
+  await act(daemon, "main", { delay: { ms: 1500 } });
+  await act(daemon, "main", { take: { panel: "order" } });
+  const order = async () => Object.values((await screen(daemon)).on_air.panel.order);
+  const [two, three] = await order();
+  assert.deepEqual([two.number, two.red.name, two.blue.name], ["2", "Name r", "Name s"]);
+  assert.deepEqual([three.stage, three.red], ["final", { waits: "winner", number: "1" }]);
+  assert.equal((await order()).length, 2, "what has been called, and other mats, are not in it");
+  await daemon.post(closed("one", "blue", { how: "fall" }));
+  assert.deepEqual((await order())[1].red, { waits: "winner", number: "1" }, "not before its time");
+  await until(async () => (await order())[1].red.name === "Name q", "the winner, in its time");
+});
+
 test("hold: the picture stands or is gone, and comes back as it is", async (t) => {
   const daemon = await daemonFor(t);
   await daemon.postAll([call("a"), clock("a", "start")]);
