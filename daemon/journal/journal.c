@@ -35,18 +35,17 @@ struct journal {
     char reason[STORE_REASON_SIZE];
 
     int64_t alive_noted_ms;
-    bool alive_waits;
+    bool alive_waits, closing;
 
     uv_work_t work;
-    enum job job;         /* under way, its answers included */
     struct append *group; /* what it writes */
-    bool job_alive;       /* it writes job_alive_ms too */
-    int64_t job_alive_ms;
+    enum job job;         /* under way, its answers included */
     int job_code;
+    bool job_alive; /* it writes job_alive_ms too */
+    int64_t job_alive_ms;
     uint64_t job_began_ns, job_ended_ns;
     struct histogram commits;
 
-    bool closing;
     void (*closed)(void *context);
     void *closed_context;
 };
