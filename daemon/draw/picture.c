@@ -138,10 +138,8 @@ static struct picture_side side_by_draw(const struct making *making,
         return from != NULL && from->decided ? from->winner : waiting_side(WAITS_FOR_WINNER, place);
     case FROM_LOSER:
         return from != NULL && from->decided ? from->loser : waiting_side(WAITS_FOR_LOSER, place);
-    case FROM_NOTHING: /* filled in by others, or not known */
-        return slot->sides[side].comes != COMES_LATER || slot->sides[side].from != WAITS_UNKNOWN
-                   ? slot->sides[side]
-                   : waiting_side(WAITS_UNKNOWN, PICTURE_NONE);
+    case FROM_NOTHING:
+        return slot->filled[side];
     }
     return nobody;
 }
@@ -277,10 +275,10 @@ static void fill_group(const struct making *making, struct picture_slot *slot, u
     for (size_t i = 0; i < count; i++) {
         if (!is_left_out(sides[i].slot, sides[i].side))
             continue;
-        sides[i].slot->sides[sides[i].side] = !semi_final->decided
-                                                  ? waiting_side(WAITS_FOR_BEATEN, place)
-                                              : i < beaten_count ? beaten[i]
-                                                                 : nobody;
+        sides[i].slot->filled[sides[i].side] = !semi_final->decided
+                                                   ? waiting_side(WAITS_FOR_BEATEN, place)
+                                               : i < beaten_count ? beaten[i]
+                                                                  : nobody;
     }
 }
 
@@ -306,11 +304,11 @@ static void fill_from_pool(const struct making *making, struct picture_slot *slo
                            unsigned pool, unsigned place)
 {
     const struct picture_rank *rank = places_in_pool(making, slot->weight, pool, place);
-    slot->sides[side] = waiting_side(WAITS_FOR_POOL, PICTURE_NONE);
-    slot->sides[side].pool = (uint8_t)pool;
-    slot->sides[side].place = (uint8_t)place;
+    slot->filled[side] = waiting_side(WAITS_FOR_POOL, PICTURE_NONE);
+    slot->filled[side].pool = (uint8_t)pool;
+    slot->filled[side].place = (uint8_t)place;
     if (rank != NULL)
-        slot->sides[side] =
+        slot->filled[side] =
             (struct picture_side){.comes = COMES_KNOWN, .who = rank->who, .slot = PICTURE_NONE};
 }
 
@@ -388,7 +386,7 @@ bool picture_make(struct picture *picture, const struct day *day, const struct p
     place_bouts(&making);
     for (size_t i = 0; i < picture->slot_count; i++)
         for (unsigned side = 0; side < 2; side++)
-            picture->slots[i].sides[side] = waiting_side(WAITS_UNKNOWN, PICTURE_NONE);
+            picture->slots[i].filled[side] = waiting_side(WAITS_UNKNOWN, PICTURE_NONE);
     resolve(&making);
     if (!gather(&making, GATHER_POOLS))
         return false;

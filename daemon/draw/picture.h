@@ -65,6 +65,7 @@ struct picture_slot {
     const struct slot *slot;
     int32_t bout; /* or PICTURE_NONE */
     struct picture_side sides[2];
+    struct picture_side filled[2];     /* what a side that was left out is filled in with */
     bool decided, passed;              /* passed: decided without a bout */
     struct picture_side winner, loser; /* once decided: COMES_KNOWN or COMES_NOBODY */
     int32_t winner_to, loser_to;       /* slots, or PICTURE_NONE */

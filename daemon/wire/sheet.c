@@ -315,6 +315,13 @@ static size_t column_of(const struct reading *reading, const char *pointer)
     return COLUMNS_MAX;
 }
 
+static size_t key_column(const struct reading *reading)
+{
+    char pointer[32];
+    snprintf(pointer, sizeof pointer, "/%s", kinds[reading->sheet->kind].key);
+    return column_of(reading, pointer);
+}
+
 /* The row as the event that it is. A team stands for any athlete of it. */
 static bool check_row(struct reading *reading, const struct value *document)
 {
@@ -365,18 +372,16 @@ static void take_thing(struct reading *reading)
     if (reading->refused)
         return;
     const struct value *found = value_member(document, key);
-    if (found == NULL && reading->sheet->kind == SHEET_TEAMS)
-        refuse(reading, column_of(reading, "/team"), key, "is missing");
-    if (reading->refused || !check_row(reading, document))
+    if (found == NULL) {
+        refuse(reading, key_column(reading), key, "is missing");
+        return;
+    }
+    if (!check_row(reading, document))
         return;
     row.document = document;
     row.key = found->as.string;
     if (table_find(&reading->keys, row.key) != NULL)
-        refuse(reading,
-               column_of(reading, key[0] == 'a'   ? "/athlete"
-                                  : key[0] == 's' ? "/slot"
-                                                  : "/team"),
-               key, "stands in an earlier row already");
+        refuse(reading, key_column(reading), key, "stands in an earlier row already");
     else if (!table_add(&reading->keys, &reading->sheet->arena, row.key, document) ||
              !keep_row(reading, &row))
         reading->no_memory = true;

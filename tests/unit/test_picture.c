@@ -582,6 +582,81 @@ Test(picture, slots_that_wait_for_each_other_wait_for_ever)
     told_close(&told);
 }
 
+/* Whatever is keyed, however little sense it makes: a picture comes of it, and says nothing that
+ * can't be. */
+static void random_slot(struct dice *dice, char *text, size_t size)
+{
+    static const char *const froms[] = {"athlete", "winner_of", "loser_of"};
+    int used = snprintf(text, size, "0 slot slot:s%d rules:freestyle-2022", dice_below(dice, 9));
+    if (dice_chance(dice, 30))
+        used += snprintf(text + used, size - (size_t)used, " style:women");
+    for (int side = 0; side < 2; side++)
+        if (dice_chance(dice, 70)) {
+            int from = dice_below(dice, 3);
+            used += snprintf(text + used, size - (size_t)used, " %s:{%s:%c%d}",
+                             side == 0 ? "red" : "blue", froms[from], from == 0 ? 'a' : 's',
+                             dice_below(dice, 10));
+        }
+}
+
+static void random_bout(struct dice *dice, int number, char *text, size_t size)
+{
+    static const char *const ends[] = {"how:fall winner:red", "how:points winner:blue",
+                                       "how:both_injured", "how:fall winner:red unconfirmed:true"};
+    char red[24] = "", off[16] = "";
+    if (dice_chance(dice, 50))
+        snprintf(red, sizeof red, ",athlete:a%d", dice_below(dice, 10));
+    if (dice_chance(dice, 10))
+        snprintf(off, sizeof off, " off:true");
+    snprintf(text, size,
+             "1 bout bout:b%d rules:freestyle-2022 slot:s%d red:{name:R%s} "
+             "blue:{name:B,athlete:a%d}%s; 2 close bout:b%d %s",
+             number, dice_below(dice, 10), red, dice_below(dice, 10), off, number,
+             ends[dice_below(dice, 4)]);
+}
+
+static void expect_sense(const struct picture *picture, unsigned seed)
+{
+    for (size_t i = 0; i < picture->slot_count; i++) {
+        const struct picture_slot *slot = &picture->slots[i];
+        cr_expect(slot->decided || !slot->passed, "%u", seed);
+        cr_expect(slot->decided || slot->winner_to < (int32_t)picture->slot_count, "%u", seed);
+        if (slot->decided && !slot->passed)
+            cr_expect(slot->bout != PICTURE_NONE, "%u", seed);
+        for (unsigned side = 0; side < 2; side++)
+            if (slot->sides[side].comes == COMES_KNOWN)
+                cr_expect(slot->sides[side].who.athlete != NULL ||
+                              slot->sides[side].who.bout != PICTURE_NONE,
+                          "%u", seed);
+    }
+    for (size_t i = 0; i < picture->weight_count; i++)
+        for (size_t j = 1; j < picture->weights[i].rank_count; j++) {
+            int before = picture->weights[i].ranks[j - 1].place;
+            int place = picture->weights[i].ranks[j].place;
+            cr_expect(place == 0 || (before > 0 && before <= place), "%u", seed);
+        }
+}
+
+Test(picture, of_anything_that_can_be_keyed)
+{
+    for (unsigned seed = 1; seed <= 1500; seed++) {
+        char text[6000] = "", part[300];
+        struct dice dice = dice_of(seed);
+        struct told told;
+        for (int i = 0; i < 12; i++) {
+            random_slot(&dice, part, sizeof part);
+            snprintf(text + strlen(text), sizeof text - strlen(text), "%s; ", part);
+        }
+        for (int i = 0; i < 8; i++) {
+            random_bout(&dice, i, part, sizeof part);
+            snprintf(text + strlen(text), sizeof text - strlen(text), "%s; ", part);
+        }
+        tell(&told, text);
+        expect_sense(&told.picture, seed);
+        told_close(&told);
+    }
+}
+
 /* ---- teams ---- */
 
 static void expect_team(const struct picture_team *team, const char *name, int place, int points)
