@@ -2,7 +2,9 @@
  * browsers never send to anybody; it is shown to the daemon as the first message of a connection,
  * kept for this tab (sessionStorage), and taken out of the address, which others may see. */
 
-const KEPT = "boutwire-key";
+import { ownName } from "./own-name.js";
+
+const KEPT = ownName("boutwire-key");
 
 /** What keeps a page from the daemon: "open" where nothing does.
  *  @typedef {"open" | "key_needed" | "key_unknown" | "key_ended" | "forbidden"} Access */

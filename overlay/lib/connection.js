@@ -20,6 +20,7 @@ import { hasKey, pageKey, refusalOf } from "./access.js";
 import { bestSample, clockSample, keepSample, SAMPLES_KEPT } from "./clock-sync.js";
 import { mergePatch } from "./merge-patch.js";
 import { browserStore, memoryStore, Outbox } from "./outbox.js";
+import { ownName } from "./own-name.js";
 
 export { Refusal } from "./outbox.js";
 
@@ -99,7 +100,7 @@ export class Connection extends EventTarget {
         super();
         this.#options = { address, makeSocket, key, now, random };
         this.#audience = AUDIENCES[audience];
-        const place = store ?? (outbox ? browserStore(`boutwire-${outbox}`) : memoryStore());
+        const place = store ?? (outbox ? browserStore(ownName(`boutwire-${outbox}`)) : memoryStore());
         this.#outbox = new Outbox(place, () => this.#tell());
         this.#every(250, () => this.#watch());
         this.#every(CLOCK_EVERY_MS, () => this.#measure());

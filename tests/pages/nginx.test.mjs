@@ -13,13 +13,20 @@ const SECURE = { ignoreHTTPSErrors: true }; // the certificate is the test's own
 let browser;
 let front;
 let daemon;
+let annex; // another hall's, below /annex/ of the same host
 let key;
 before(async () => {
   const store = join(temporaryFolder(), "day.sqlite");
   ({ key } = await makeKey(store, "table", "--name", "ann"));
   front = await Nginx.reserve();
   daemon = await Daemon.start({ store, words: ["--public-url", front.url(), "--trusted-proxy", "127.0.0.1"] });
-  await front.start(daemon.port);
+  const annex_store = join(temporaryFolder(), "day.sqlite");
+  await makeKey(annex_store, "table", "--name", "bo");
+  annex = await Daemon.start({ store: annex_store, words: ["--public-url", front.url("/annex/"), "--trusted-proxy", "127.0.0.1"] });
+  await front.start(daemon.port, (site) => {
+    const [hall] = /^ {4}location \/hall\/ \{.*?^ {4}\}\n/ms.exec(site);
+    return site.replace(hall, hall + hall.replace("/hall/", "/annex/").replace(`:${daemon.port}/`, `:${annex.port}/`));
+  });
   browser = await openBrowser(`--host-resolver-rules=MAP ${HOST} 127.0.0.1`);
   await post(call("x"));
 });
@@ -27,6 +34,7 @@ after(async () => {
   await browser.close();
   await front.stop();
   await daemon.stop();
+  await annex.stop();
 });
 
 async function post(event) {
@@ -65,4 +73,14 @@ test("screen and booth", async () => {
   const booth = await openPage(browser, front.url(`/hall/booth/?mat=A#key=${key}`), SECURE);
   await pageShows(booth, "Brandt");
   await booth.end();
+});
+
+test("two daemons of one host: what a page keeps of one isn't shown to the other", async () => {
+  const page = await openPage(browser, front.url(`/hall/table/?mat=A#key=${key}`), SECURE);
+  await pageShows(page, "connected", "#line-state");
+  await page.goto(front.url("/annex/table/?mat=A"), { waitUntil: "load" });
+  await pageShows(page, "a key is needed", "#line-state"); // not: no such key
+  await page.goto(front.url("/hall/table/?mat=A"), { waitUntil: "load" });
+  await pageShows(page, "connected", "#line-state");
+  await page.end();
 });
