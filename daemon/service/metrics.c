@@ -1,6 +1,7 @@
 #include "service/metrics.h"
 #include <string.h>
 #include <uv.h>
+#include "net/talkers.h"
 #include "service/clients.h"
 #include "wire/openmetrics.h"
 
@@ -118,6 +119,8 @@ static void write_connections(struct openmetrics *out, const struct service *ser
                        "Those who stay connected, by the key they hold or by what they read.");
     for (size_t i = 0; i < AUDIENCE_COUNT; i++)
         openmetrics_integer(out, "audience", audiences[i], counts[i]);
+    openmetrics_integer(out, "audience", "lines",
+                        service->talkers != NULL ? talkers_count(service->talkers) : 0);
     counter(out, "boutwire_accepted", "Connections that were accepted.",
             net_counts(service->net)->accepted);
     counter(out, "boutwire_shortages",

@@ -1,6 +1,7 @@
 // GET /metrics: read strictly, compared with what was really done, and closed to the public.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
+import { connect } from "node:net";
 import { join } from "node:path";
 import { test } from "node:test";
 import { call, score } from "../support/bouts.mjs";
@@ -103,6 +104,21 @@ test("what is counted is what was done", async (t) => {
     async () => valueOf(await metrics(daemon), "boutwire_connections", { audience: "anyone" }) === 0,
     "the connection to be counted no more",
   );
+});
+
+test("who sends lines is counted, and what they send", async (t) => {
+  const path = join(temporaryFolder(), "lines");
+  const daemon = await daemonFor(t, { words: ["--lines", `unix:${path}`] });
+  const talk = connect(path);
+  t.after(() => talk.destroy());
+  talk.write(`${JSON.stringify(call("a"))}\nnonsense\n`);
+  const counted = async () => {
+    const now = await metrics(daemon);
+    const inputs = (outcome) => valueOf(now, "boutwire_inputs", { outcome });
+    const lines = valueOf(now, "boutwire_connections", { audience: "lines" });
+    return [lines, inputs("taken"), inputs("refused")].join() === "1,1,1";
+  };
+  await until(counted, "one who sends lines");
 });
 
 test("what an audience with a delay isn't shown yet is to be seen", async (t) => {
