@@ -464,6 +464,15 @@ static struct output_slot *slot_of(struct service *service, const struct outputs
     return slot;
 }
 
+/* In the same commit as the output's own text. */
+static void keep_delays(struct service *service)
+{
+    char *text = views_write(service);
+    if (text != NULL)
+        journal_keep(service->journal, DELAYS, text, on_kept_alone, NULL);
+    free(text);
+}
+
 static void remove_output(struct service *service, const struct outputs_source *source,
                           struct output_slot *slot, const struct act *act)
 {
@@ -479,6 +488,7 @@ static void remove_output(struct service *service, const struct outputs_source *
                              0, "removed", 1);
     topic_write(topic, &slot->output);
     views_set_delay(service, topic, 0);
+    keep_delays(service);
     if (gone != NULL)
         relay_publish(service->relay, topic, gone);
     json_decref(gone);
@@ -507,19 +517,14 @@ static bool set_delay(struct service *service, const struct outputs_source *sour
         refuse(source, &problem, "of: must be mat/MAT/follow or mat/MAT/booth", "/delay/of");
         return false;
     }
-    if (views_set_delay(service, act->of[0] != '\0' ? act->of : topic, act->delay.ms))
+    const char *of = act->of[0] != '\0' ? act->of : topic;
+    if (views_set_delay(service, of, act->delay.ms))
         return true;
-    refuse(source, &problem_no_memory, "", "");
+    if (service->views.count >= VIEWS_MAX && views_delay(service, of) == 0)
+        refuse(source, &problem_delays_full, "256 at most: set another's to 0", "/delay");
+    else
+        refuse(source, &problem_no_memory, "", "");
     return false;
-}
-
-/* In the same commit as the output's own text. */
-static void keep_delays(struct service *service)
-{
-    char *text = views_write(service);
-    if (text != NULL)
-        journal_keep(service->journal, DELAYS, text, on_kept_alone, NULL);
-    free(text);
 }
 
 static void freeze_or_thaw(struct output_slot *slot)
@@ -533,7 +538,8 @@ static void freeze_or_thaw(struct output_slot *slot)
     slot->may_freeze = false;
 }
 
-static void apply(struct service *service, const struct outputs_source *source,
+/* False: it wasn't done, which was answered. */
+static bool apply(struct service *service, const struct outputs_source *source,
                   struct output_slot *slot, const struct act *act)
 {
     struct act_outcome outcome;
@@ -545,10 +551,10 @@ static void apply(struct service *service, const struct outputs_source *source,
     switch (output_act(&slot->output, act, &now, source->by, &outcome, detail, sizeof detail)) {
     case ACT_NOT_PREPARED:
         refuse(source, &problem_not_prepared, detail, "/take");
-        return;
+        return false;
     case ACT_ABSENT:
         refuse(source, &problem_withheld, detail, "/take/panel");
-        return;
+        return false;
     case ACT_DONE:
         break;
     }
@@ -562,6 +568,7 @@ static void apply(struct service *service, const struct outputs_source *source,
     topic_write(topic, &slot->output);
     keep_and_answer(service, source, topic, kept_text(&slot->output),
                     done_json(source, &slot->output, act, &outcome));
+    return true;
 }
 
 void outputs_take(struct service *service, const struct outputs_source *source, const char *name,
@@ -570,13 +577,18 @@ void outputs_take(struct service *service, const struct outputs_source *source, 
     struct act act;
     if (!read_act(service, source, text, size, &act))
         return;
+    bool is_new = slot_find(service, name) == NULL;
     struct output_slot *slot = slot_of(service, source, name, &act);
-    if (slot == NULL || (act.kind == ACT_DELAY && !set_delay(service, source, &slot->output, &act)))
+    if (slot == NULL)
         return;
-    if (act.kind == ACT_REMOVE)
+    if (act.kind == ACT_REMOVE) {
         remove_output(service, source, slot, &act);
-    else
-        apply(service, source, slot, &act);
+        return;
+    }
+    bool done = act.kind != ACT_DELAY || set_delay(service, source, &slot->output, &act);
+    done = done && apply(service, source, slot, &act);
+    if (!done && is_new)
+        slot_remove(service, slot); /* what is refused makes nothing */
 }
 
 /* ---- the gallery ---- */

@@ -26,6 +26,8 @@ const struct problem problem_forbidden = {"forbidden", "this key may not do that
 const struct problem problem_output = {"output", "there is no such output", 404};
 const struct problem problem_outputs_full = {"outputs-full",
                                              "there are as many outputs as there may be", 422};
+const struct problem problem_delays_full = {"delays-full",
+                                            "as many audiences have a delay as may have one", 422};
 const struct problem problem_not_prepared = {"not-prepared",
                                              "nothing, or something else, is prepared", 409};
 const struct problem problem_withheld = {"withheld", "there is nothing of it to show now", 409};

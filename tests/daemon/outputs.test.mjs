@@ -138,6 +138,8 @@ test("what is refused changes nothing, and says where it is wrong", async (t) =>
     ["main", { delay: { ms: 1, of: "mat/A/table" } }, { status: 422, type: "member-value", pointer: "/delay/of" }],
     ["main", { delay: { ms: 1, of: "day/follow" } }, { status: 422, type: "member-value", pointer: "/delay/of" }],
     ["main", { delay: { ms: 1, of: "out/main" } }, { status: 422, type: "member-value", pointer: "/delay/of" }],
+    ["fresh", { take: { panel: "why" } }, { status: 409, type: "withheld" }],
+    ["fresh", { delay: { ms: 1, of: "mat/A/table" } }, { status: 422, type: "member-value" }],
     ["none", { remove: {} }, { status: 404, type: "output" }],
     ["N", { clear: {} }, { status: 404, type: "output" }],
     ["a/b", { clear: {} }, { status: 404, type: "output" }],
@@ -392,6 +394,17 @@ test("a delay in frames: data comes later, what the producer does comes at once"
   assert.deepEqual((await outputs(daemon)).delays, {});
 });
 
+test("at most so many audiences have a delay", async (t) => {
+  const daemon = await daemonFor(t);
+  const set = (i, ms) => ask(daemon, "main", { delay: { ms, of: `mat/${i}/follow` } });
+  const answers = [];
+  for (let i = 0; i <= 256; i++) answers.push(await set(i, 1000));
+  assert.ok(answers.slice(0, 256).every(({ status }) => status === 200));
+  assertProblem(answers[256], { status: 422, type: "delays-full", pointer: "/delay" });
+  assert.equal((await set(7, 0)).status, 200);
+  await until(async () => (await set(256, 1000)).status === 200, "room again");
+});
+
 test("what was answered is there after a kill, on air if it was on air", async (t) => {
   const store = newStore();
   const daemon = await startDaemon({ store });
@@ -618,7 +631,7 @@ test("values as files: one each, never half of one, written when they change", a
   const becomes = (name, value, output) =>
     until(() => read(name, output) === value, () => `${name}: ${read(name, output)}, not ${value}`);
   await becomes("output", "main");
-  assert.equal(read("red_score"), "", "what isn't known is an empty file");
+  await becomes("red_score", ""); // what isn't known is an empty file
   await daemon.postAll([call("a", { red: { name: "Žīlaviņa" } }), clock("a", "start")]);
   await becomes("red_name", "Žīlaviņa");
   await becomes("red_score", "0");
@@ -655,7 +668,7 @@ test("values as files: one each, never half of one, written when they change", a
   await becomes("mat", "B", "wall");
   await act(daemon, "wall", { remove: {} });
   await becomes("output", "", "wall");
-  assert.equal(read("mat", "wall"), "");
+  await becomes("mat", "", "wall");
   // A folder that goes is made anew, with all that was in it.
   rmSync(join(folder, "main"), { recursive: true });
   await daemon.post(score("a", "blue", 1));
