@@ -26,6 +26,7 @@
 enum {
     SLEPT_MS = 2000,          /* so late a tick means that we stood still */
     TICK_MS = 500,            /* how often each client's deadlines are looked at */
+    CHECKED_AT_ONCE = 256,    /* clients whose deadlines are looked at in one turn of the loop */
     COMMENT_MS = 15000,       /* an event stream that says nothing is cut by proxies */
     LINGER_MS = 2000,         /* for a refused body still under way, after the answer */
     ENDING_MS = 5000,         /* to take what is queued, and to answer our close */
@@ -72,6 +73,7 @@ struct net {
     struct net_callbacks callbacks;
     struct pages *pages; /* NULL: none */
     struct client *clients;
+    struct client *unchecked; /* of them, from here on, in this tick; NULL: it begins anew */
     unsigned client_count;
     struct crowd crowd;
     struct net_counts counts;

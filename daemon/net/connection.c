@@ -22,44 +22,57 @@ struct queued {
     struct frame *frame;
 };
 
+/* First what a message to thousands looks at in each of them, so that little memory is fetched. */
 struct connection {
     struct client *client;
-    void *context;
     struct queued *first, **last;
-    size_t queued_bytes;
-    size_t first_sent;    /* stream: of the first one's bytes */
     size_t partial_bytes; /* WebSocket: of the frame of which lws keeps the rest; 0: of none */
-    char *message;        /* the pieces of a message under way */
-    size_t message_size, message_room;
-    char *close_reason;
-    uint64_t heard_ms; /* WebSocket: of the client, anything */
-    uint64_t moved_ms; /* when it last took something of what waits */
-    uint64_t due_ms;   /* the next ping, or comment */
-    uint64_t end_by_ms;
+    uint64_t moved_ms;    /* when it last took something of what waits */
+    int socket;
     enum connection_kind kind;
-    int close_code;
-    bool refused; /* connection_send has answered false since the queue was last empty */
-    bool ending;  /* nothing more is queued */
+    bool encrypted; /* by TLS */
+    bool refused;   /* connection_send has answered false since the queue was last empty */
+    bool ending;    /* nothing more is queued */
     /* WebSocket: our close frame has been written; no other is waited for, or theirs has come. */
     bool close_sent, close_owed_none;
     bool broken;
+    bool patient; /* connection_set_patient */
+    void *context;
+    size_t queued_bytes;
+    size_t first_sent; /* stream: of the first one's bytes */
+    char *message;     /* the pieces of a message under way */
+    size_t message_size, message_room;
+    char *close_reason;
+    uint64_t heard_ms; /* WebSocket: of the client, anything */
+    uint64_t due_ms;   /* the next ping, or comment */
+    uint64_t end_by_ms;
+    int close_code;
     struct input *input; /* WebSocket */
     struct frame *pong;  /* the newest answer that there was no room for; NULL: none */
 };
 
-static unsigned long long ping_ms(const struct net *net)
+static uint64_t ping_ms(const struct connection *connection)
 {
-    return net->options.ping_seconds * 1000ULL;
+    const struct net_options *options = &connection->client->net->options;
+    return 1000 *
+           (uint64_t)(connection->patient ? options->patient_ping_seconds : options->ping_seconds);
+}
+
+static uint64_t silence_max_ms(const struct connection *connection)
+{
+    const struct net_options *options = &connection->client->net->options;
+    return 1000 * (uint64_t)(connection->patient ? options->patient_give_up_seconds
+                                                 : options->give_up_seconds);
 }
 
 /* The first ping comes after a part of the time that differs from client to client, so that all
  * who came at once aren't pinged at once for ever. */
-static uint64_t first_due(struct net *net, enum connection_kind kind)
+static uint64_t first_due(const struct connection *connection)
 {
     static unsigned turn;
-    uint64_t span = kind == CONNECTION_WEBSOCKET ? ping_ms(net) : COMMENT_MS;
+    uint64_t span = connection->kind == CONNECTION_WEBSOCKET ? ping_ms(connection) : COMMENT_MS;
     turn = (turn + 617) % 1024;
-    return net_now(net) + span / 2 + span * turn / 2048;
+    return net_now(connection->client->net) + span / 2 + span * turn / 2048;
 }
 
 struct connection *connection_new(struct client *client, enum connection_kind kind)
@@ -71,7 +84,10 @@ struct connection *connection_new(struct client *client, enum connection_kind ki
     connection->kind = kind;
     connection->last = &connection->first;
     connection->heard_ms = connection->moved_ms = net_now(client->net);
-    connection->due_ms = first_due(client->net, kind);
+    connection->due_ms = first_due(connection);
+    connection->socket = lws_get_socket_fd(client->wsi);
+    connection->encrypted = lws_is_ssl(client->wsi);
+    connection->partial_bytes = lws_partial_buffered(client->wsi) ? 1 : 0;
     if (kind != CONNECTION_WEBSOCKET ||
         (connection->input = input_start(client, connection)) != NULL)
         return connection;
@@ -323,11 +339,12 @@ struct batch {
     size_t numbers[SEND_BATCH_MAX]; /* in the caller's arrays */
 };
 
-/* Under TLS lws alone may write. */
+/* Under TLS the bytes are another's for each. Of what lws keeps partial_bytes knows: lws writes
+ * nothing of its own. */
 static bool may_be_batched(const struct connection *connection, enum connection_kind kind)
 {
-    return connection->kind == kind && !lws_is_ssl(connection->client->wsi) &&
-           !is_closing(connection) && !is_waiting(connection);
+    return connection->kind == kind && !connection->encrypted && !is_closing(connection) &&
+           connection->first == NULL && connection->partial_bytes == 0;
 }
 
 static bool batch_settle(struct connection *connection, struct frame *frame, char *bytes,
@@ -361,6 +378,7 @@ void connections_send(struct net *net, void *const connections[], size_t count, 
 {
     struct batch batch;
     batch.count = 0;
+    uint64_t now_ms = net_now(net);
     for (size_t i = 0; i < count; i++) {
         struct connection *connection = connections[i];
         if (!may_be_batched(connection, connection_kind(connections[0]))) {
@@ -368,8 +386,8 @@ void connections_send(struct net *net, void *const connections[], size_t count, 
             continue;
         }
         taken[i] = true;
-        connection->moved_ms = net_now(net);
-        batch.items[batch.count].socket = lws_get_socket_fd(connection->client->wsi);
+        connection->moved_ms = now_ms;
+        batch.items[batch.count].socket = connection->socket;
         batch.numbers[batch.count++] = i;
         if (batch.count == SEND_BATCH_MAX)
             batch_send(net, &batch, connections, frame, taken);
@@ -398,7 +416,8 @@ int connection_writable(struct connection *connection)
     if (connection->broken)
         return -1;
     connection->moved_ms = net_now(client->net);
-    connection->partial_bytes = 0;
+    if (!lws_partial_buffered(client->wsi))
+        connection->partial_bytes = 0;
     if (!queue_write(connection))
         return -1;
     if (is_waiting(connection))
@@ -561,10 +580,9 @@ static void ping_write(struct connection *connection)
 /* What says that we are there, and finds out whether the client is. */
 static void sign_of_life(struct connection *connection, uint64_t now_ms)
 {
-    struct net *net = connection->client->net;
     switch (connection->kind) {
     case CONNECTION_WEBSOCKET:
-        connection->due_ms = now_ms + ping_ms(net);
+        connection->due_ms = now_ms + ping_ms(connection);
         ping_write(connection);
         break;
     case CONNECTION_EVENTS:
@@ -589,8 +607,8 @@ void connection_check(struct connection *connection, uint64_t now_ms)
     struct client *client = connection->client;
     uint64_t give_up_ms = client->net->options.give_up_seconds * 1000ULL;
     bool waits = is_waiting(connection);
-    bool silent =
-        connection->kind == CONNECTION_WEBSOCKET && now_ms - connection->heard_ms >= give_up_ms;
+    bool silent = connection->kind == CONNECTION_WEBSOCKET &&
+                  now_ms - connection->heard_ms >= silence_max_ms(connection);
     bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
     bool gone = waits && peer_has_gone(client);
@@ -623,6 +641,14 @@ enum connection_kind connection_kind(const struct connection *connection)
 const char *connection_address(const struct connection *connection)
 {
     return client_address(connection->client);
+}
+
+void connection_set_patient(struct connection *connection, bool patient)
+{
+    if (connection->patient == patient)
+        return;
+    connection->patient = patient;
+    connection->due_ms = first_due(connection);
 }
 
 void connection_set_context(struct connection *connection, void *context)

@@ -75,7 +75,10 @@ static void client_link(struct net *net, struct client *client)
 
 static void client_unlink(struct client *client)
 {
-    client->net->client_count--;
+    struct net *net = client->net;
+    if (net->unchecked == client)
+        net->unchecked = client->next;
+    net->client_count--;
     *client->link = client->next;
     if (client->next != NULL)
         client->next->link = client->link;
@@ -572,6 +575,35 @@ static void excuse_sleep(struct net *net, uint64_t now_ms)
     }
 }
 
+/* Some of them: to look at thousands at once, and to ping many of these, would keep others waiting
+ * for milliseconds. */
+static void clients_check(struct net *net, uint64_t now_ms)
+{
+    if (net->unchecked == NULL)
+        net->unchecked = net->clients;
+    for (size_t i = 0; i < CHECKED_AT_ONCE && net->unchecked != NULL; i++) {
+        struct client *client = net->unchecked;
+        net->unchecked = client->next;
+        if (net->stopping && now_ms >= net->stop_by_ms)
+            client_kill(client);
+        else
+            client_check(client, now_ms);
+    }
+}
+
+/* Every client has been looked at. */
+static void round_end(struct net *net)
+{
+    if (net->clients != NULL)
+        lws_cancel_service(net->context); /* wakes it, so that it looks at its timers */
+    for (size_t i = 0; i < net->listener_count; i++) {
+        struct listener *listener = &net->listeners[i];
+        if (listener->paused)
+            uv_poll_start(&listener->readable, UV_READABLE, on_connecting);
+        listener->paused = false;
+    }
+}
+
 static void on_tick(uv_timer_t *tick)
 {
     struct net *net = tick->data;
@@ -584,22 +616,11 @@ static void on_tick(uv_timer_t *tick)
         return;
     }
     excuse_sleep(net, now_ms);
-    struct client *next;
-    for (struct client *client = net->clients; client != NULL; client = next) {
-        next = client->next; /* killing one frees none before the loop comes round */
-        if (net->stopping && now_ms >= net->stop_by_ms)
-            client_kill(client);
-        else
-            client_check(client, now_ms);
-    }
-    if (net->clients != NULL)
-        lws_cancel_service(net->context); /* wakes it, so that it looks at its timers */
-    for (size_t i = 0; i < net->listener_count; i++) {
-        struct listener *listener = &net->listeners[i];
-        if (listener->paused)
-            uv_poll_start(&listener->readable, UV_READABLE, on_connecting);
-        listener->paused = false;
-    }
+    uint64_t next_ms = TICK_MS / (1 + net->client_count / CHECKED_AT_ONCE);
+    uv_timer_start(tick, on_tick, next_ms, next_ms);
+    clients_check(net, now_ms);
+    if (net->unchecked == NULL)
+        round_end(net);
 }
 
 static int handles_start(struct net *net)

@@ -65,6 +65,7 @@ struct net_options {
     unsigned clients_max;             /* connections in all; 0: any number */
     unsigned clients_per_address_max; /* of one client's address; 0: any number */
     unsigned first_seconds, ping_seconds, give_up_seconds;
+    unsigned patient_ping_seconds, patient_give_up_seconds; /* connection_set_patient */
     bool plain_sends; /* one system call each, even where the kernel would take them together */
     /* What goes wrong here, a line each; NULL: standard error. */
     void (*log)(void *context, const char *line);
@@ -142,5 +143,8 @@ void connection_close(struct connection *connection, int code, const char *reaso
 enum connection_kind connection_kind(const struct connection *connection);
 /* The client's, as text: what a trusted proxy says, else the peer's. Valid until the next call. */
 const char *connection_address(const struct connection *connection);
+/* Who only looks on is pinged less often, and may be silent for longer, than who works with it, as
+ * everyone does at first. */
+void connection_set_patient(struct connection *connection, bool patient);
 void connection_set_context(struct connection *connection, void *context);
 void *connection_context(const struct connection *connection);

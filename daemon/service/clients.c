@@ -85,6 +85,11 @@ void holder_free(struct holder *holder)
     free(holder);
 }
 
+static size_t readers_in(const struct client *client)
+{
+    return connection_kind(client->connection) == CONNECTION_TEXT ? 1 : 0;
+}
+
 static bool follower_make(struct client *client)
 {
     enum connection_kind kind = connection_kind(client->connection);
@@ -115,6 +120,7 @@ struct client *client_new(struct service *service, struct connection *connection
     if (client->next != NULL)
         client->next->previous = client;
     service->clients = client;
+    service->reader_count += readers_in(client);
     connection_set_context(connection, client);
     return client;
 }
@@ -126,6 +132,7 @@ void client_free(struct client *client)
     intake_forget(client->service, client);
     outputs_forget(client->service, client);
     follower_free(client->follower);
+    client->service->reader_count -= readers_in(client);
     if (client->previous != NULL)
         client->previous->next = client->next;
     else
@@ -140,6 +147,8 @@ void client_note(struct client *client, const char *topic)
 {
     struct audience audience = {.action = ACTION_READ_PUBLIC};
     bool text = topic[0] == '\0';
+    client->works = client->works || (!text && !topic_is_patient(topic));
+    connection_set_patient(client->connection, !client->works);
     if (!text)
         audience_of(topic, &audience);
     if (!public_may(client->service, audience.action))
@@ -239,6 +248,16 @@ void client_read_on(struct client *client)
             return; /* goes on when it has drained */
         client->lines_read++;
     }
+}
+
+/* Thousands who read no text aren't gone through for nothing. */
+void clients_read_on(struct service *service)
+{
+    if (service->reader_count == 0)
+        return;
+    for (struct client *client = service->clients; client != NULL; client = client->next)
+        if (client->reads != NULL)
+            client_read_on(client);
 }
 
 void clients_read_from(struct service *service, const struct mat *from, struct mat *to)

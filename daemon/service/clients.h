@@ -35,6 +35,7 @@ struct client {
     int64_t since_ms;
     enum shown_kind shows; /* of what is public */
     bool greeted;          /* it has said something */
+    bool works;            /* follows what isn't only looked on at: topic_is_patient */
     bool privileged;       /* it has had what not everybody may have */
     bool ended;            /* its connection is being closed: it gets and says nothing more */
 };
@@ -57,6 +58,7 @@ size_t clients_count(const struct service *service); /* those that are still con
 void client_send(struct client *client, json_t *message);
 /* Sends the lines that a reader of plain text has not had yet. */
 void client_read_on(struct client *client);
+void clients_read_on(struct service *service); /* to each of them */
 /* Whoever reads the lines of the one mat goes on with the other's, at the same place. */
 void clients_read_from(struct service *service, const struct mat *from, struct mat *to);
 /* Screen, booth, table and gallery have everything first, and must notice silence within seconds;

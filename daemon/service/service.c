@@ -18,6 +18,8 @@ enum {
     FIRST_SECONDS = 10,
     PING_SECONDS = 5,
     GIVE_UP_SECONDS = 15,
+    PATIENT_PING_SECONDS = 15,
+    PATIENT_GIVE_UP_SECONDS = 45,
     SLICE_FOLLOWERS = 256,
 };
 
@@ -177,9 +179,7 @@ void service_publish(struct service *service)
 {
     if (!retell(service) || !views_advance(service) || !shows_publish(service))
         report(&service->report, REPORT_ERROR, "out of memory while publishing", "%s", "");
-    for (struct client *client = service->clients; client != NULL; client = client->next)
-        if (client->reads != NULL)
-            client_read_on(client);
+    clients_read_on(service);
     archiving_look(service);
     uv_idle_start(&service->handing_out, on_handing_out);
     set_passing(service);
@@ -313,6 +313,8 @@ static bool listen_on(struct service *service)
         .first_seconds = FIRST_SECONDS,
         .ping_seconds = PING_SECONDS,
         .give_up_seconds = GIVE_UP_SECONDS,
+        .patient_ping_seconds = PATIENT_PING_SECONDS,
+        .patient_give_up_seconds = PATIENT_GIVE_UP_SECONDS,
         .plain_sends = getenv("BOUTWIRE_PLAIN_SENDS") != NULL,
         .log = on_net_line,
         .log_context = service,

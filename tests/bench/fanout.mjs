@@ -202,9 +202,9 @@ async function screenBeside(count) {
     await screen.line();
     const answers = [];
     for (let i = 0; i < 5 * ROUNDS; i++) {
-      if (followers !== null) await followers.ask("quiet\t0.02");
+      // Anywhere in the time that the last one takes to reach the followers, and after it.
+      if (followers !== null) await followers.ask(`quiet\t${(i * 37 % 150) / 1000}`);
       answers.push(await screen.ask(events.next()));
-      if (followers !== null) await followers.ask("quiet\t0.1"); // they take what came
     }
     await screen.end();
     if (followers !== null) await followers.end();

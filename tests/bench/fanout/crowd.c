@@ -226,7 +226,7 @@ static void round_do(const char *path, const char *type, const char *body)
 {
     static char request[LINE_MAX_SIZE + 512], answer[4096];
     int size = snprintf(request, sizeof request,
-                        "%s HTTP/1.1\r\nHost: bench\r\nContent-Type: %s\r\n"
+                        "%s HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: %s\r\n"
                         "Content-Length: %zu\r\n\r\n%s",
                         path, type, strlen(body), body);
     int asker = subscriber_connect(port, (unsigned)count, 0);

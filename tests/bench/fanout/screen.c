@@ -127,7 +127,7 @@ static void event_do(const char *body)
 {
     static char request[65536];
     int size = snprintf(request, sizeof request,
-                        "POST /api/v1/events HTTP/1.1\r\nHost: bench\r\n"
+                        "POST /api/v1/events HTTP/1.1\r\nHost: 127.0.0.1\r\n"
                         "Content-Type: application/json\r\nContent-Length: %zu\r\n\r\n%s",
                         strlen(body), body);
     int asker = connect_timed();

@@ -55,11 +55,11 @@ void subscriber_ask(int socket, enum subscriber_kind kind, const char *topic)
     char text[512];
     int size = kind == SUBSCRIBER_EVENTS
                    ? snprintf(text, sizeof text,
-                              "GET /sse/%s HTTP/1.1\r\nHost: bench\r\n"
+                              "GET /sse/%s HTTP/1.1\r\nHost: 127.0.0.1\r\n"
                               "Accept: text/event-stream\r\n\r\n",
                               topic)
                    : snprintf(text, sizeof text,
-                              "GET /ws HTTP/1.1\r\nHost: bench\r\nUpgrade: websocket\r\n"
+                              "GET /ws HTTP/1.1\r\nHost: 127.0.0.1\r\nUpgrade: websocket\r\n"
                               "Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\n"
                               "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n"
                               "Sec-WebSocket-Protocol: boutwire.v1\r\n\r\n");

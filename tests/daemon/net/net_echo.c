@@ -136,7 +136,7 @@ static void do_flood(struct connection *connection, unsigned long count, size_t 
 }
 
 /* "big N": a frame of N bytes. "flood N SIZE": N frames, then "flooded N". "close CODE WHY".
- * "address": the peer's. All else comes back as it is. */
+ * "address": the peer's. "patient": pinged as who only looks on. All else comes back as it is. */
 static void on_message(void *context, struct connection *connection, const char *text, size_t size)
 {
     (void)context;
@@ -150,6 +150,8 @@ static void on_message(void *context, struct connection *connection, const char 
         do_flood(connection, count, each);
     else if (sscanf(command, "close %d %n", &code, &at) == 1)
         connection_close(connection, code, command + at);
+    else if (strcmp(command, "patient") == 0)
+        connection_set_patient(connection, true);
     else if (strcmp(command, "address") == 0)
         send_text(connection, connection_address(connection),
                   strlen(connection_address(connection)));
@@ -411,6 +413,8 @@ int main(int count, char **words)
         .first_seconds = (unsigned)number(count, words, "--first", 10),
         .ping_seconds = (unsigned)number(count, words, "--ping", 10),
         .give_up_seconds = (unsigned)number(count, words, "--give-up", 30),
+        .patient_ping_seconds = (unsigned)number(count, words, "--patient-ping", 10),
+        .patient_give_up_seconds = (unsigned)number(count, words, "--patient-give-up", 30),
         .plain_sends = number(count, words, "--plain", 0) != 0,
     };
     struct net_callbacks callbacks = {

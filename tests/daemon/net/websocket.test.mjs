@@ -305,6 +305,23 @@ test("pings come, who answers stays, who is silent is let go", async () => {
   assert.equal((await own.stop()).code, 0);
 });
 
+test("who only looks on is pinged less often, and may be silent for longer", async () => {
+  const own = await startServer({ ping: 1, "give-up": 2, "patient-ping": 2, "patient-give-up": 8 });
+  const working = await RawWebSocket.open(own.port);
+  const patient = await RawWebSocket.open(own.port);
+  patient.send(TEXT, "patient");
+  const order = [];
+  await Promise.all([working.raw.end().then(() => order.push("working")), patient.raw.end().then((bytes) => {
+    order.push("patient");
+    const pings = bytes.length / 6; // each has four bytes
+    assert.ok(pings >= 1 && pings <= 5, `${pings} pings`);
+  })]);
+  assert.deepEqual(order, ["working", "patient"]);
+  working.destroy();
+  patient.destroy();
+  assert.equal((await own.stop()).code, 0);
+});
+
 test("a client that never takes what waits for it is let go, though it says things", async () => {
   const own = await startServer({ ping: 1, "give-up": 2 });
   const deaf = await RawWebSocket.open(own.port);
