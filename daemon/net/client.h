@@ -84,6 +84,7 @@ struct net {
     struct listener listeners[LISTENINGS_MAX];
     size_t listener_count; /* of those that are open */
     uv_timer_t tick;
+    bool busy; /* net_was_busy */
     bool stopping;
     uint64_t stop_by_ms, ticked_ms;
     unsigned open_handles;

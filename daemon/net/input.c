@@ -104,7 +104,7 @@ static void on_arrived(uv_poll_t *arrived, int status, int happened)
     struct epoll_event events[INPUTS_AT_ONCE];
     (void)status, (void)happened;
     int count = epoll_wait(inputs->epoll, events, INPUTS_AT_ONCE, 0);
-    inputs->reading = true;
+    inputs->reading = net->busy = true;
     for (int i = 0; i < count; i++) {
         struct input *input = events[i].data.ptr;
         if (input->connection != NULL) /* one before it may have ended it */

@@ -231,6 +231,7 @@ static void on_connecting(uv_poll_t *readable, int status, int events)
 {
     struct listener *listener = readable->data;
     struct net *net = listener->net;
+    net->busy = true;
     (void)status, (void)events;
     for (int i = 0; i < 64; i++) { /* then the others have their turn of the loop */
         struct sockaddr_storage name = {.ss_family = AF_UNSPEC};
@@ -416,6 +417,7 @@ static int net_event(struct lws *wsi, enum lws_callback_reasons reason, void *us
         client_free(client);
         return 0;
     }
+    client->net->busy = true;
     bool outer = client->in_event;
     client->in_event = true;
     int result = client_event(client, reason, in, size);
@@ -712,6 +714,13 @@ bool net_reload_certificate(struct net *net, char reason[NET_REASON_SIZE])
 int net_port(const struct net *net, size_t i)
 {
     return net->listeners[i].port;
+}
+
+bool net_was_busy(struct net *net)
+{
+    bool busy = net->busy;
+    net->busy = false;
+    return busy;
 }
 
 const struct net_counts *net_counts(const struct net *net)

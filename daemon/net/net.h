@@ -100,6 +100,8 @@ const struct net_counts *net_counts(const struct net *net);
 /* Lets nobody new in; who is there stays. */
 void net_refuse(struct net *net);
 size_t net_requests(const struct net *net); /* under way: read, waited for, or being answered */
+/* Whether anybody was heard of since it was last asked: what that leads to comes first. */
+bool net_was_busy(struct net *net);
 /* Stops accepting, closes every WebSocket with 1001 and ends streams, answers what the daemon still
  * answers, within a few seconds; `stopped` is called on the loop when all clients are gone. Then,
  * after uv_run has run dry, net_free. */

@@ -20,7 +20,8 @@ enum {
     GIVE_UP_SECONDS = 15,
     PATIENT_PING_SECONDS = 15,
     PATIENT_GIVE_UP_SECONDS = 45,
-    SLICE_FOLLOWERS = 256,
+    SLICE_FOLLOWERS = 128,
+    TURNS_LEFT_OUT_MAX = 8,
 };
 
 /* ---- from net ---- */
@@ -104,9 +105,17 @@ static void on_send_to_many(void *context, void *const to[], size_t count, struc
 
 /* ---- time ---- */
 
+/* Followers have their turn when nobody was heard in the last one: a request takes the loop several
+ * turns to read and to answer, and followers between them would keep it waiting each time. But they
+ * have it some time, however much comes. */
 static void on_handing_out(uv_idle_t *idle)
 {
     struct service *service = idle->data;
+    if (net_was_busy(service->net) && service->turns_left_out < TURNS_LEFT_OUT_MAX) {
+        service->turns_left_out++;
+        return;
+    }
+    service->turns_left_out = 0;
     if (!relay_continue(service->relay))
         uv_idle_stop(idle);
 }

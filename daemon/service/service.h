@@ -71,6 +71,7 @@ struct service {
     uv_timer_t second;     /* once a second: beats, and the journal's sign of life */
     uv_timer_t passing;    /* when something changes by time alone */
     uv_idle_t handing_out; /* while frames are left for a hall full of followers */
+    unsigned turns_left_out;
     unsigned seconds;
     struct daytime daytime;
     struct log log;

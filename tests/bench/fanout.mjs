@@ -194,17 +194,20 @@ function print(table) {
   for (const row of table) console.log(row.map((cell, i) => String(cell)[i === 0 ? "padEnd" : "padStart"](widths[i])).join("  "));
 }
 
-/** A screen and a booth of the same mat, with nobody and with a hall full of followers. */
+/** A screen and a booth of the same mat, with nobody else and while the last event is still being handed out to a
+ *  hall full of followers. */
 async function screenBeside(count) {
   return withDaemon(async (server, events) => {
     const followers = count > 0 ? await crowd(server, "ws", count, TOPIC) : null;
+    const pause = async (ms) => followers !== null && await followers.ask(`quiet\t${ms / 1000}`);
     const screen = new Program(join(root, "build/bench_screen"), [String(server.port), MAT]);
     await screen.line();
     const answers = [];
-    for (let i = 0; i < 5 * ROUNDS; i++) {
-      // Anywhere in the time that the last one takes to reach the followers, and after it.
-      if (followers !== null) await followers.ask(`quiet\t${(i * 37 % 150) / 1000}`);
+    for (let i = 0; i < 3 * ROUNDS; i++) {
+      await screen.ask(events.next());
+      await pause(i * 37 % 90);
       answers.push(await screen.ask(events.next()));
+      await pause(300);
     }
     await screen.end();
     if (followers !== null) await followers.end();
@@ -215,7 +218,7 @@ async function screenBeside(count) {
 function printScreens(results) {
   const table = [["ms from the event sent, p50 and p99", "screen", "", "booth", "", "answer", ""]];
   for (const { count, answers } of results)
-    table.push([`beside ${count} followers`, ...["screen_ms", "booth_ms", "answer_ms"].flatMap((name) =>
+    table.push([`while ${count} followers are served`, ...["screen_ms", "booth_ms", "answer_ms"].flatMap((name) =>
       [0.5, 0.99].map((part) => quantile(answers.map((answer) => answer[name]), part).toFixed(2)))]);
   print(table);
 }
