@@ -33,6 +33,15 @@ static bool word_find(const struct front *front, const struct head *head, struct
     return true;
 }
 
+static bool is_passed_on(const struct front *front, const struct address *peer,
+                         const struct head *head)
+{
+    const struct trust trust = {front->trusted, front->trusted_count};
+    bool says_so = head->forwarded != NULL || head->x_addresses != NULL ||
+                   head->x_schemes != NULL || head->x_hosts != NULL;
+    return says_so && is_trusted(&trust, peer);
+}
+
 bool sender_read(struct sender *sender, const struct front *front, const struct address *peer,
                  const struct head *head)
 {
@@ -43,8 +52,8 @@ bool sender_read(struct sender *sender, const struct front *front, const struct 
     if (head->host != NULL && !origin_read_host(&sender->direct, scheme, head->host))
         return false;
     sender->host = sender->direct;
-    sender->proxied = word_find(front, head, &sender->address, &word);
-    if (!sender->proxied)
+    sender->proxied = is_passed_on(front, peer, head);
+    if (!sender->proxied || !word_find(front, head, &sender->address, &word))
         return true;
     struct origin told;
     if (origin_read_host(&told, word.scheme,

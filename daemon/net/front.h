@@ -3,7 +3,8 @@
  *
  * A proxy's word counts only when the proxy is trusted, and a client's own word never: see
  * forwarded.h. When Forwarded and X-Forwarded-For both come and name different clients, one of them
- * is perhaps the client's, passed on by a proxy that only knows the other; then neither counts.
+ * is perhaps the client's, passed on by a proxy that only knows the other; then neither counts, and
+ * the proxy's own address stands for all such clients.
  * Sources: RFC 7239 8.1, RFC 6455 10.2, RFC 9110 7.4 and 15.5.20 (421).
  * Pure: no sockets, no allocation. */
 #pragma once
@@ -29,7 +30,7 @@ struct head { /* of a request, as it came; NULL: not there */
 
 struct sender {
     struct address address;
-    bool proxied;         /* a trusted proxy has passed it on */
+    bool proxied;         /* a trusted proxy has passed it on, and says so */
     struct origin host;   /* as a trusted proxy or else Host says; host "": not known */
     struct origin direct; /* as Host says */
 };

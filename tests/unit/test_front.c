@@ -35,10 +35,10 @@ Test(front, whose_it_is)
         {"through two", "127.0.0.1", NULL, "6.6.6.6, 192.0.2.1, 10.0.0.7", "192.0.2.1", true},
         {"both, of one mind", "127.0.0.1", "for=192.0.2.1", "192.0.2.1", "192.0.2.1", true},
         {"both, one perhaps the client's", "127.0.0.1", "for=6.6.6.6", "192.0.2.1", "127.0.0.1",
-         false},
+         true},
         {"one that can't be read, and one", "127.0.0.1", "for=\"6.6.6.6", "192.0.2.1", "127.0.0.1",
-         false},
-        {"one that can't be read", "127.0.0.1", "for=\"6.6.6.6", NULL, "127.0.0.1", false},
+         true},
+        {"one that can't be read", "127.0.0.1", "for=\"6.6.6.6", NULL, "127.0.0.1", true},
         {"a proxy that says nothing", "127.0.0.1", NULL, NULL, "127.0.0.1", false},
         {"a proxy that won't say", "127.0.0.1", "for=unknown", NULL, "127.0.0.1", true},
     };

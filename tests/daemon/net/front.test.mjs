@@ -152,6 +152,8 @@ test("no more connections of an address than it may have; this machine's own are
     assert.equal(await becomes(port, "127.0.0.1", by("192.0.2.2")), "open", "another client of the proxy");
     for (let i = 0; i < 5; i++) assert.equal(await becomes(port, "127.0.0.1"), "open", "nobody's by name");
     for (let i = 0; i < 5; i++) assert.equal(await becomes(port, "127.0.0.9", by("192.0.2.1")), "open", "this machine's");
+    const torn = { "X-Forwarded-For": "192.0.2.3", Forwarded: "for=6.6.6.6" }; // of two minds: one bound for all of these
+    for (const became of ["open", "open", "open", 429]) assert.equal((await stay(port, "127.0.0.1", torn)).became, became);
     const answer = await ask(port, "GET /api/echo", [HOST, "X-Forwarded-For: 192.0.2.1"]);
     assert.deepEqual([answer.status, answer.headers["retry-after"]], [429, "10"]);
     first[0].raw.destroy();
