@@ -22,6 +22,7 @@ EDGE := $(sort $(wildcard daemon/wire/*.c daemon/journal/*.c daemon/archive/*.c 
 UNIT := $(sort $(wildcard tests/unit/*.c))
 BENCH := $(sort $(wildcard tests/bench/*.c))
 BENCH_ARCHIVE := tests/bench/archive/archive.c
+BENCH_CARDS := tests/bench/cards/cards.c
 BENCH_FANOUT := $(sort $(wildcard tests/bench/fanout/*.c))
 EDITIONS := $(sort $(wildcard daemon/rules/editions/*.json))
 LANGUAGES := $(sort $(wildcard daemon/prompts/languages/*.json))
@@ -60,7 +61,7 @@ unit: need-test ## run the unit tests alone, with sanitizers
 sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo
 
 lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
-	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_CARDS) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
 	clang-tidy --quiet --warnings-as-errors='*' $(CORE) -- -std=c17 -Idaemon
 	clang-tidy --quiet --warnings-as-errors='*' $(EDGE) daemon/main.c -- -std=gnu17 -Idaemon \
 		-DVERSION='"$(VERSION)"'
@@ -68,7 +69,7 @@ lint: need-lint need-test ## formatting, static analysis, the core's purity, the
 	tests/node_modules/.bin/eslint --config tests/eslint.config.js overlay tests
 
 format: need-lint ## lay the C sources out as .clang-format says
-	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
+	clang-format -i $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_CARDS) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
 
 fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writable data
 	! nm -u $(BUILD)/core.a | grep -E ' U (clock|time|clock_gettime|gettimeofday|fopen|open|read|write|socket|malloc|free|calloc|realloc|printf|puts|getenv|rand)$$'
@@ -76,8 +77,9 @@ fence: $(BUILD)/core.a ## the core calls no clock and no file, and keeps no writ
 
 FANOUT_PROGRAMS := $(BUILD)/bench_floor $(BUILD)/bench_crowd $(BUILD)/bench_screen
 FANOUT :=
-bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_archive $(FANOUT_PROGRAMS) ## measure: folding, committing, from key to page, the archive, fan-out (FANOUT=--long)
+bench: need-test $(BUILD)/boutwire $(BUILD)/bench $(BUILD)/bench_cards $(BUILD)/bench_archive $(FANOUT_PROGRAMS) ## measure: folding, committing, from key to page, cards, the archive, fan-out (FANOUT=--long)
 	$(BUILD)/bench
+	$(BUILD)/bench_cards
 	$(BUILD)/bench_archive
 	node tests/bench/bench.mjs
 	node tests/bench/fanout.mjs $(FANOUT)
@@ -172,6 +174,9 @@ $(BUILD)/net_echo: $(call objects,tests/daemon/net/net_echo.c $(wildcard daemon/
 $(BUILD)/bench: $(call objects,$(BENCH) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
+$(BUILD)/bench_cards: $(call objects,$(BENCH_CARDS) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
+
 $(BUILD)/bench_archive: $(call objects,$(BENCH_ARCHIVE) $(EDGE)) $(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ $(LIBRARIES)
 
@@ -180,4 +185,4 @@ $(call objects,$(BENCH_FANOUT)): STD := -std=gnu17 -D_GNU_SOURCE
 $(FANOUT_PROGRAMS): $(BUILD)/bench_%: $(BUILD)/tests/bench/fanout/%.o $(BUILD)/tests/bench/fanout/subscriber.o
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ -lcrypto
 
--include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_FANOUT)))
+-include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_CARDS) $(BENCH_FANOUT)))
