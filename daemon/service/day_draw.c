@@ -15,45 +15,175 @@ struct making {
     struct arena arena;
 };
 
+struct draw_item {
+    uint64_t signature; /* 0: nothing is kept */
+    json_t *json;
+};
+
+static void items_close(struct draw_items *items)
+{
+    for (size_t i = 0; i < items->count; i++)
+        json_decref(items->items[i].json);
+    free(items->items);
+    *items = (struct draw_items){NULL, 0};
+}
+
 void draw_memory_close(struct draw_memory *memory)
 {
+    items_close(&memory->slots);
+    items_close(&memory->weights);
     json_decref(memory->parts);
-    *memory = (struct draw_memory){0, NULL};
+    *memory = (struct draw_memory){.parts = NULL};
 }
 
 /* ---- whether it must be made again ---- */
 
-static uint64_t mix(uint64_t signature, uint64_t value) /* FNV-1a, by words */
+/* By what is said, never by where it stands: what is shown with a delay is copied anew. */
+static uint64_t mix(uint64_t signature, uint64_t value)
 {
-    return (signature ^ value) * UINT64_C(1099511628211);
+    signature = (signature ^ value) * UINT64_C(0x9E3779B97F4A7C15);
+    return signature ^ signature >> 32;
 }
 
-static uint64_t sign_bout(uint64_t signature, const struct hall_bout *bout,
-                          const struct picture_bout *picture)
+static uint64_t mix_text(uint64_t signature, const char *text)
+{
+    uint64_t hash = UINT64_C(14695981039346656037); /* FNV-1a */
+    for (const char *at = text; at != NULL && *at != '\0'; at++)
+        hash = (hash ^ (unsigned char)*at) * UINT64_C(1099511628211);
+    return mix(signature, text != NULL ? hash : 0);
+}
+
+static uint64_t sign_person(uint64_t signature, const struct person *person)
+{
+    const char *texts[] = {person->name, person->family, person->say,
+                           person->team, person->noc,    person->athlete};
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++)
+        signature = mix_text(signature, texts[i]);
+    return signature;
+}
+
+static uint64_t sign_result(uint64_t signature, const struct picture_bout *picture)
 {
     const struct result *result = &picture->result;
-    signature = mix(signature, (uint64_t)(uintptr_t)picture->details);
-    signature = mix(signature, picture->called_seq);
-    signature = mix(signature, (uint64_t)bout->privacy.of_minors << 1 |
-                                   (uint64_t)bout->privacy.group_of_minors);
+    signature = mix_text(mix_text(signature, result->how), result->code);
     if (result->how == NULL)
         return signature;
-    signature = mix(signature, (uint64_t)(uintptr_t)result->how);
-    signature = mix(signature, (uint64_t)(uintptr_t)result->code);
     signature = mix(signature, (uint64_t)result->winner << 1 | (uint64_t)result->unconfirmed);
-    signature = mix(signature, (uint64_t)result->time_ms);
     for (unsigned side = 0; side < 2; side++)
         signature = mix(mix(signature, (uint64_t)picture->points[side]),
                         (uint64_t)result->class_points[side]);
     return signature;
 }
 
+static uint64_t sign_bout(uint64_t signature, const struct hall_bout *bout,
+                          const struct picture_bout *picture)
+{
+    const struct details *details = picture->details;
+    signature = mix(signature, picture->called_seq << 3 | (uint64_t)details->off << 2 |
+                                   (uint64_t)bout->privacy.of_minors << 1 |
+                                   (uint64_t)bout->privacy.group_of_minors);
+    signature = mix_text(mix_text(signature, bout->bout->id), details->slot);
+    signature = mix_text(signature, details->edition->name);
+    signature = sign_person(sign_person(signature, &details->sides[0]), &details->sides[1]);
+    return sign_result(signature, picture);
+}
+
 static uint64_t sign(const struct making *making)
 {
-    uint64_t signature = mix(UINT64_C(14695981039346656037), making->source->day->read_count);
+    uint64_t signature = mix(making->source->public, making->source->day->read_count);
     for (size_t i = 0; i < making->source->bout_count; i++)
         signature = sign_bout(signature, making->source->bouts[i], &making->bouts[i]);
     return signature != 0 ? signature : 1;
+}
+
+/* What is shown of somebody hangs on their own entry; of one without, on everybody's. */
+static uint64_t sign_who(uint64_t signature, const struct making *making, struct picture_who who)
+{
+    const struct day *day = making->source->day;
+    const struct athlete *athlete = who.athlete != NULL ? day_athlete(day, who.athlete) : NULL;
+    signature = mix_text(mix(signature, who.side), who.athlete);
+    if (who.bout != PICTURE_NONE)
+        signature = sign_bout(signature, making->source->bouts[who.bout], &making->bouts[who.bout]);
+    if (athlete == NULL)
+        return mix(signature, day->read_count);
+    const struct person person = {athlete->name, athlete->family, NULL, athlete->say,
+                                  athlete->team, athlete->noc,    NULL};
+    signature = mix(sign_person(signature, &person), (uint64_t)athlete->seed);
+    return mix(signature, (uint64_t)athlete_is_minor(athlete) << 2 |
+                              (uint64_t)athlete->consent << 1 | (uint64_t)athlete->out);
+}
+
+static uint64_t sign_side(uint64_t signature, const struct making *making,
+                          const struct picture_side *side)
+{
+    signature = mix(signature, (uint64_t)side->comes << 8 | (uint64_t)side->from);
+    signature = mix(signature, (uint64_t)(uint32_t)side->slot << 16 | (uint64_t)side->pool << 8 |
+                                   (uint64_t)side->place);
+    return side->comes == COMES_KNOWN ? sign_who(signature, making, side->who) : signature;
+}
+
+static uint64_t sign_slot(const struct making *making, const struct picture_slot *slot,
+                          bool covered)
+{
+    const struct slot *drawn = slot->slot;
+    const char *texts[] = {drawn->slot,  drawn->number,    drawn->mat,    drawn->stage,
+                           drawn->style, drawn->age_group, drawn->weight, drawn->starts_at};
+    uint64_t signature = mix(covered, drawn->order_said ? (uint64_t)drawn->order + 1 : 0);
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++)
+        signature = mix_text(signature, texts[i]);
+    signature = mix(signature, (uint64_t)slot->decided << 1 | (uint64_t)slot->passed);
+    signature = mix(mix(signature, (uint64_t)(uint32_t)slot->winner_to), slot->winner_to_side);
+    signature = mix(mix(signature, (uint64_t)(uint32_t)slot->loser_to), slot->loser_to_side);
+    for (unsigned side = 0; side < 2; side++)
+        signature = sign_side(signature, making, &slot->sides[side]);
+    if (slot->bout != PICTURE_NONE)
+        signature =
+            sign_bout(signature, making->source->bouts[slot->bout], &making->bouts[slot->bout]);
+    return signature != 0 ? signature : 1;
+}
+
+static uint64_t sign_weight(const struct making *making, const struct picture_weight *weight,
+                            bool covered)
+{
+    uint64_t signature = mix(covered, weight->decided);
+    signature =
+        mix_text(mix_text(mix_text(signature, weight->style), weight->age_group), weight->weight);
+    for (size_t i = 0; i < weight->rank_count; i++) {
+        const struct picture_rank *rank = &weight->ranks[i];
+        const int figures[] = {rank->place,        rank->pool,          rank->bouts,
+                               rank->victories,    rank->class_points,  rank->points_scored,
+                               rank->points_given, (int)rank->who.bout, rank->who.side};
+        for (size_t j = 0; j < sizeof figures / sizeof *figures; j++)
+            signature = mix(signature, (uint64_t)(int64_t)figures[j]);
+        signature = sign_who(signature, making, rank->who);
+    }
+    return signature != 0 ? signature : 1;
+}
+
+/* Room for so many; what was kept stays. False without memory. */
+static bool items_grow(struct draw_items *items, size_t count)
+{
+    if (count <= items->count)
+        return true;
+    struct draw_item *grown = realloc(items->items, count * sizeof *grown);
+    if (grown == NULL)
+        return false;
+    memset(grown + items->count, 0, (count - items->count) * sizeof *grown);
+    *items = (struct draw_items){grown, count};
+    return true;
+}
+
+static json_t *item_kept(const struct draw_item *item, uint64_t signature)
+{
+    return item->signature == signature ? json_incref(item->json) : NULL;
+}
+
+/* Keeps what was made, NULL too; answers it. */
+static json_t *item_keep(struct draw_item *item, uint64_t signature, json_t *json)
+{
+    json_decref(item->json);
+    *item = (struct draw_item){json != NULL ? signature : 0, json_incref(json)};
+    return json;
 }
 
 /* ---- who ---- */
@@ -143,10 +273,15 @@ bool day_draw_covers(const struct day *day)
 }
 
 /* Weights of minors aren't told, and slots are named after them. */
+static bool is_covered(const struct making *making, int32_t number)
+{
+    return making->source->public && is_of_minors(making, number);
+}
+
 static bool add_weight(json_t *object, const struct making *making, int32_t number)
 {
     const struct picture_weight *weight = &making->picture.weights[number];
-    bool covered = making->source->public && is_of_minors(making, number);
+    bool covered = is_covered(making, number);
     return json_add_text(object, "style", weight->style) &&
            json_add_text(object, "age_group", weight->age_group) &&
            json_add_text(object, "weight", covered ? NULL : weight->weight);
@@ -270,10 +405,9 @@ static bool part_names(json_t *red, json_t *blue)
            (json_object_get(blue, "athlete") != NULL || json_add_text(blue, "name", "Blue"));
 }
 
-static json_t *slot_json(const struct making *making, const struct picture_slot *slot)
+static json_t *slot_json(const struct making *making, const struct picture_slot *slot, bool covered)
 {
     const struct slot *drawn = slot->slot;
-    bool covered = making->source->public && is_of_minors(making, slot->weight);
     json_t *object = json_object();
     bool complete = object != NULL && json_add_text(object, "slot", covered ? NULL : drawn->slot) &&
                     json_add_text(object, "number", drawn->number) &&
@@ -298,12 +432,19 @@ static bool add_numbered(json_t *list, size_t number, json_t *item)
     return json_add(list, key, item);
 }
 
-static json_t *slots_json(const struct making *making)
+static json_t *slots_json(const struct making *making, struct draw_items *kept)
 {
     json_t *list = json_object();
-    bool complete = list != NULL;
-    for (size_t i = 0; i < making->picture.slot_count && complete; i++)
-        complete = add_numbered(list, i, slot_json(making, &making->picture.slots[i]));
+    bool complete = list != NULL && items_grow(kept, making->picture.slot_count);
+    for (size_t i = 0; i < making->picture.slot_count && complete; i++) {
+        const struct picture_slot *slot = &making->picture.slots[i];
+        bool covered = is_covered(making, slot->weight);
+        uint64_t signature = sign_slot(making, slot, covered);
+        json_t *json = item_kept(&kept->items[i], signature);
+        if (json == NULL)
+            json = item_keep(&kept->items[i], signature, slot_json(making, slot, covered));
+        complete = add_numbered(list, i, json);
+    }
     return json_whole(list, complete);
 }
 
@@ -336,12 +477,18 @@ static json_t *weight_json(const struct making *making, size_t number)
     return json_whole(object, json_add(object, "ranks", ranks) && complete);
 }
 
-static json_t *weights_json(const struct making *making)
+static json_t *weights_json(const struct making *making, struct draw_items *kept)
 {
     json_t *list = json_object();
-    bool complete = list != NULL;
-    for (size_t i = 0; i < making->picture.weight_count && complete; i++)
-        complete = add_numbered(list, i, weight_json(making, i));
+    bool complete = list != NULL && items_grow(kept, making->picture.weight_count);
+    for (size_t i = 0; i < making->picture.weight_count && complete; i++) {
+        bool covered = is_covered(making, (int32_t)i);
+        uint64_t signature = sign_weight(making, &making->picture.weights[i], covered);
+        json_t *json = item_kept(&kept->items[i], signature);
+        if (json == NULL)
+            json = item_keep(&kept->items[i], signature, weight_json(making, i));
+        complete = add_numbered(list, i, json);
+    }
     return json_whole(list, complete);
 }
 
@@ -401,7 +548,7 @@ static const struct editions *editions_of(const struct draw_source *source)
     return source->bout_count > 0 ? source->bouts[0]->bout->log->editions : &none;
 }
 
-static json_t *parts_json(struct making *making)
+static json_t *parts_json(struct making *making, struct draw_memory *memory)
 {
     const struct draw_source *source = making->source;
     json_t *parts = NULL;
@@ -409,10 +556,11 @@ static json_t *parts_json(struct making *making)
     if (picture_make(&making->picture, source->day, making->bouts, source->bout_count,
                      editions_of(source), &making->arena)) {
         parts = json_object();
-        parts = json_whole(parts, json_add(parts, "slots", slots_json(making)) &&
-                                      json_add(parts, "weights", weights_json(making)) &&
-                                      json_add(parts, "table", table_json(&making->picture)) &&
-                                      json_add(parts, "sessions", sessions_json(source->day)));
+        parts = json_whole(parts,
+                           json_add(parts, "slots", slots_json(making, &memory->slots)) &&
+                               json_add(parts, "weights", weights_json(making, &memory->weights)) &&
+                               json_add(parts, "table", table_json(&making->picture)) &&
+                               json_add(parts, "sessions", sessions_json(source->day)));
     }
     arena_close(&making->arena);
     return parts;
@@ -427,11 +575,12 @@ static bool make(struct making *making, struct draw_memory *memory)
     uint64_t signature = sign(making);
     if (memory->signature == signature)
         return true;
-    json_t *parts = parts_json(making);
+    json_t *parts = parts_json(making, memory);
     if (parts == NULL)
         return false;
-    draw_memory_close(memory);
-    *memory = (struct draw_memory){signature, parts};
+    json_decref(memory->parts);
+    memory->signature = signature;
+    memory->parts = parts;
     return true;
 }
 

@@ -6,12 +6,18 @@
 #include <stdbool.h>
 #include "service/hall.h"
 
-/* What was last made, and of what: made again only when a result or the day has changed. */
-struct draw_memory {
+/* What was last made, and of what: made again only when a result or the day has changed, and then
+ * only those slots and weights that have. */
+struct draw_items {
+    struct draw_item *items;
+    size_t count;
+};
+struct draw_memory {    /* begin with zeros */
     uint64_t signature; /* 0: nothing */
     json_t *parts;
+    struct draw_items slots, weights;
 };
-void draw_memory_close(struct draw_memory *memory); /* begin with {0, NULL} */
+void draw_memory_close(struct draw_memory *memory);
 
 /* What an audience is shown of the bouts; the day is the live one. */
 struct draw_source {

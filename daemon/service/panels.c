@@ -232,7 +232,7 @@ static json_t *results_json(const struct scene *scene)
  */
 static json_t *draw_json(const struct scene *scene)
 {
-    struct draw_memory own = {0, NULL};
+    struct draw_memory own = {.parts = NULL};
     size_t count = 0;
     for (const struct hall_bout *bout = scene->hall->bouts; bout != NULL; bout = bout->next)
         count++;
