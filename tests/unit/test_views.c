@@ -351,6 +351,31 @@ Test(views, without_a_delay_again_it_is_done_away_with)
     day_end(&day);
 }
 
+/* The oldest changes become one: what is shown still never goes back. */
+Test(views, a_delay_that_is_changed_all_day)
+{
+    struct day_told day;
+    char text[80];
+    uint64_t read_seq = 0;
+    int64_t shown_ms = INT64_MIN;
+    day_begin(&day);
+    tell(&day, CALLED);
+    for (int i = 1; i <= 600; i++) {
+        snprintf(text, sizeof text, "%d score side:red points:1 action:step_out", 10 * i);
+        tell(&day, text);
+        cr_assert(views_set_delay(&day.service, "mat/A/follow", 1000 * (i % 7) + 500));
+        come_to(&day, 10 * i + 1);
+        const struct view *view = day.service.views.first;
+        cr_assert(view->now_ms >= shown_ms && view->read_seq >= read_seq, "change %d", i);
+        shown_ms = view->now_ms;
+        read_seq = view->read_seq;
+    }
+    come_to(&day, 6020);
+    cr_expect(eq(int, red_of(&day.service, "mat/A/follow"), 600));
+    cr_expect(not(views_stand_still(&day.service, "mat/A/follow")));
+    day_end(&day);
+}
+
 Test(views, no_more_than_there_is_room_for)
 {
     struct day_told day;
