@@ -9,6 +9,7 @@
 #include "commands/command.h"
 #include "commands/edition_files.h"
 #include "commands/settings.h"
+#include "service/outputs.h"
 #include "service/service.h"
 #include "service/talks.h"
 #include "wire/language_json.h"
@@ -184,11 +185,34 @@ static int player_start(struct serving *serving, struct service *service)
     return EXIT_UNUSABLE;
 }
 
+/* Who looks at the demo shall see what a producer would have armed. */
+static void is_armed(void *who, const struct outputs_answer *answer)
+{
+    (void)who;
+    if (answer->done == NULL)
+        fprintf(stderr, "boutwire demo: a rule isn't armed: %s\n", answer->problem.title);
+}
+
+static void arm_rules(struct service *service)
+{
+    static const char *const actions[] = {
+        "{\"arm\":{\"rule\":\"names_at_call\",\"on\":true}}",
+        "{\"arm\":{\"rule\":\"attacks_in_break\",\"on\":true}}",
+        "{\"arm\":{\"rule\":\"result_when_sure\",\"on\":true}}",
+    };
+    const struct outputs_source demo = {.by = "demo", .answer = is_armed};
+    for (size_t i = 0; i < sizeof actions / sizeof *actions; i++)
+        outputs_take(service, &demo, "main", actions[i], strlen(actions[i]));
+}
+
 static int on_listening(void *context, struct service *service)
 {
     struct serving *serving = context;
     print_addresses(serving, service);
-    return serving->demo ? player_start(serving, service) : EXIT_FINE;
+    if (!serving->demo)
+        return EXIT_FINE;
+    arm_rules(service);
+    return player_start(serving, service);
 }
 
 /* ---- SIGHUP: the settings are read again ---- */

@@ -417,6 +417,7 @@ static json_t *name_json(const struct person *person)
 {
     json_t *object = json_object();
     return json_whole(object, json_add_text(object, "name", person->name) &&
+                                  json_add_text(object, "family", person->family) &&
                                   json_add_text(object, "team", person->team));
 }
 

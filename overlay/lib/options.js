@@ -50,6 +50,7 @@ export function languageOf(search, wished = []) {
  *  @param {{lang: string, motion?: string, theme?: string}} looks */
 export function dress(root, { lang, motion, theme }) {
     root.setAttribute("lang", lang);
+    root.toggleAttribute("data-motion", motion === "off");
     if (motion === "off") root.setAttribute("data-motion", "off");
     if (theme === "dark" || theme === "light") root.setAttribute("data-theme", theme);
 }

@@ -13,6 +13,7 @@ import { otherSide, SIDES, standingOf } from "../lib/standing.js";
  *  @property {import("../lib/words.js").Say} say
  *  @property {{red?: string, blue?: string}} corrected  corrections to be read now
  *  @property {(text: string) => boolean} fits  whether a text has room in a wedge
+ *  @property {boolean} [confirmedOnly]  points that aren't confirmed are not shown
  *
  *  @param {object} state  of the topic out/OUTPUT
  *  @param {number} now_ms  on the daemon's clock
@@ -21,14 +22,17 @@ import { otherSide, SIDES, standingOf } from "../lib/standing.js";
  *      activity?: object} | undefined}  nothing: the picture is empty */
 export function pictureOf(state, now_ms, context) {
     const view = state?.bout;
-    if (!view || !state.on_air?.line) return undefined;
+    const { line, panel } = state?.on_air ?? {};
+    const taken = panel?.panel === "result" && !panel.withheld;
+    if (!view || state.hold?.how === "hide" || !(line || taken)) return undefined;
     const standing = standingOf(view);
     const activity = standing.result ? undefined : activityLeft(view, now_ms);
     const lane = (side) => laneOf(side, view, standing, activity, context);
+    const result = taken && standing.result ? resultOf(view, standing, context.say) : undefined;
     return {
         bout: view.bout,
-        plate: !standing.result,
-        result: standing.result && resultOf(view, standing, context.say),
+        plate: Boolean(line) && !result,
+        result,
         place: placeText(view, standing, now_ms, context.say),
         lanes: Object.fromEntries(SIDES.map((side) => [side, lane(side)])),
         activity,
@@ -49,10 +53,10 @@ function laneOf(side, view, standing, activity, context) {
 
 /* One thing at a lane's end, by rank. Only wedge and activity may meet: then the wedge says the
  * reason alone, and activity only its seconds. */
-function endOf(side, standing, activity, { say, corrected, fits }) {
+function endOf(side, standing, activity, { say, corrected, fits, confirmedOnly }) {
     if (corrected[side])
         return { kind: "correction", key: corrected[side], urgent: true, text: corrected[side] };
-    const open = standing.open[side];
+    const open = confirmedOnly ? 0 : standing.open[side];
     if (open) {
         return {
             kind: "open",
@@ -91,6 +95,7 @@ function endOf(side, standing, activity, { say, corrected, fits }) {
 function placeText(view, standing, now_ms, say) {
     if (breakLeft(view, now_ms) !== undefined) return say("period.break");
     if (standing.underReview) return say("screen.under_review");
+    if (standing.result) return say("screen.ended");
     const ended = standing.due && view.phase === "over";
     return ended
         ? say(`screen.due.${standing.due}`)

@@ -1,7 +1,8 @@
-/* The graphic on air. The state comes from the daemon (topic out/OUTPUT), picture.js says what is
- * in the picture, this file draws it. Nothing here decides what is shown but the fades' pace.
+/* The graphic on air. The state comes from the daemon (topic out/OUTPUT); picture.js and panel.js say
+ * what is in the picture, this file draws it. Nothing here decides what is shown but the fades' pace.
  *
- * Options of the address: output, show (line,clock,panels), position (lower-left, lower-right,
+ * How it looks is the output's `look` (docs/wire.md, "Producing"); the address overrules it, for one
+ * source alone. Options of the address: output, show (line,clock,panels), position (lower-left, lower-right,
  * upper-left, upper-right, lifted), background (a colour, fill, key), scale, clock (left, elapsed),
  * lang, theme, motion=off. */
 
@@ -16,6 +17,8 @@ import { dress, languageOf, NAME, readOptions } from "../lib/options.js";
 import { otherSide, SIDES } from "../lib/standing.js";
 import { loadWords } from "../lib/words.js";
 import { fitNames, largest, textWidth } from "./fit.js";
+import { panelOf } from "./panel.js";
+import { drawPanel } from "./panel-view.js";
 import { pictureOf } from "./picture.js";
 
 const FRAME_MS = 1000 / 30 - 2; /* 30 pictures a second are enough; movement goes by elapsed time */
@@ -26,7 +29,7 @@ const RESULT_WIDTH = 1524;
 const RESULT_WIDTH_UPRIGHT = 900;
 
 const root = document.documentElement;
-const options = readOptions(location.search, {
+const inAddress = readOptions(location.search, {
     output: { text: "main", like: NAME },
     show: { text: "line,clock,panels", like: /^(line|clock|panels)(,(line|clock|panels))*$/ },
     position: ["lower-left", "lower-right", "upper-left", "upper-right", "lifted"],
@@ -36,8 +39,11 @@ const options = readOptions(location.search, {
     motion: ["on", "off"],
     theme: ["dark", "light"],
 });
-const lang = languageOf(location.search);
-const still = options.motion === "off" || matchMedia("(prefers-reduced-motion: reduce)").matches;
+const named = new URLSearchParams(location.search);
+const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+let options = inAddress;
+let lang = languageOf(location.search);
+let still = calm;
 
 const part = (within, selector) => within.querySelector(selector);
 const score = at("score");
@@ -56,8 +62,9 @@ const lanes = Object.fromEntries(
 );
 
 const fades = new Fades();
-const say = await loadWords(lang);
+let say = await loadWords(lang);
 const line = connect({ audience: "desk" });
+const panelPlace = at("panel");
 let state;
 let corrected = {}; /* side → {text, until_ms} */
 let drawn_ms = -Infinity;
@@ -101,17 +108,30 @@ function leave(node, now_ms, group) {
 }
 
 function draw(now_ms) {
-    const picture = pictureOf(state, now_ms, {
+    let picture = pictureOf(state, now_ms, {
         say,
         fits: fitsWedge,
         corrected: readableCorrections(),
+        confirmedOnly: options.score === "confirmed",
     });
     const frame_ms = performance.now();
+    if (options.unheard === "all" && line.trust === "lost") picture = undefined;
     /* The result comes instead of the plate, which stays until calm lets the result in. */
     const hasResult = picture?.result && show("panels");
     const resultShown = drawResult(hasResult ? picture : undefined, now_ms, frame_ms);
     const plateShown = picture?.plate || (hasResult && !resultShown);
     drawScore(plateShown ? picture : undefined, now_ms, frame_ms);
+    drawPanelOnAir(now_ms, frame_ms);
+}
+
+/* A panel comes and goes as one; what changes within it changes in place. */
+function drawPanelOnAir(now_ms, frame_ms) {
+    const hidden = state?.hold?.how === "hide" || !show("panels") ||
+        (options.unheard === "all" && line.trust === "lost");
+    const panel = hidden ? undefined : panelOf(state, now_ms, say);
+    const before = shownKeys.get(panelPlace);
+    if (!appear(panelPlace, panel?.key, frame_ms, { group: "panel" })) return;
+    drawPanel(panelPlace, panel, before !== panel.key);
 }
 
 function fitsWedge(text) {
@@ -270,20 +290,34 @@ function fillSource() {
     root.style.setProperty("--stage-height", `${height / scale}px`);
 }
 
-function setLooks() {
+/* What the output's look says, where the address doesn't. */
+async function setLooks(look = {}) {
+    const { scale_percent: percent, ...rest } = look;
+    const wanted = { ...rest, ...(percent && { scale: percent / 100 }) };
+    options = { ...inAddress };
+    for (const [name, value] of Object.entries(wanted)) if (!named.has(name)) options[name] = value;
+    if (!named.has("lang") && (look.lang ?? "en") !== lang) {
+        lang = look.lang ?? "en";
+        say = await loadWords(lang);
+    }
+    still = calm || options.motion === "off";
     dress(root, { lang, motion: options.motion, theme: options.theme });
     root.dataset.position = options.position;
     root.dataset.show = options.show.replaceAll(",", " ");
     root.style.setProperty("--graphic-scale", String(options.scale));
-    const { background } = options;
+    setBackground(options.background);
+    fillSource();
+}
+
+function setBackground(background) {
+    delete root.dataset.background;
+    root.style.removeProperty("--background");
     if (background === "fill" || background === "key") root.dataset.background = background;
     else if (background)
         root.style.setProperty(
             "--background",
             /^[0-9a-fA-F]{6}$/.test(background) ? `#${background}` : background,
         );
-    fillSource();
-    addEventListener("resize", fillSource);
 }
 
 /* A correction is said in words, as long as it takes to read. */
@@ -298,6 +332,7 @@ function take(next) {
         corrected = { ...corrected, [side]: { text, until_ms: now_ms + readingTime(text) } };
     }
     if (state?.bout?.bout !== next.bout?.bout) corrected = {};
+    if (JSON.stringify(state?.look) !== JSON.stringify(next.look)) setLooks(next.look);
     state = next;
 }
 
@@ -308,7 +343,8 @@ function frame(time_ms) {
     draw(line.now());
 }
 
-setLooks();
+addEventListener("resize", fillSource);
+await setLooks();
 document.title = say("screen.title");
 await document.fonts.load("600 62px Inter").catch(() => {}); /* names are measured */
 line.follow(`out/${options.output}`, take);

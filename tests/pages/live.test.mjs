@@ -178,6 +178,13 @@ test("a bout from the call to the result: keyed by keyboard, shown on every page
   );
 
   await t.test("the officials' result, from the sheet", async () => {
+    const rule = { arm: { rule: "result_when_sure", on: true } };
+    const { status } = await daemon.ask("/api/v1/outputs/main", {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify(rule),
+    });
+    assert.equal(status, 200);
     await strike(table, "Period");
     await pageUntil(table, () => document.querySelector("#form").open);
     const form = table.locator("#form");

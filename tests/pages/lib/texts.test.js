@@ -220,8 +220,9 @@ test("the line in words", () => {
     );
 });
 
+const taken = { panel: "result", since: "2027-05-08T10:00:00.000Z" };
 const picture = (bout, context) =>
-    pictureOf({ on_air: { line: true }, bout }, NOW, {
+    pictureOf({ on_air: { line: true, panel: taken }, bout }, NOW, {
         say,
         corrected: {},
         fits: () => true,
@@ -232,6 +233,24 @@ test("on air: nothing but what is on air", () => {
     assert.equal(pictureOf(undefined, NOW, { say, corrected: {} }), undefined);
     assert.equal(pictureOf({ on_air: {}, bout: view() }, NOW, { say, corrected: {} }), undefined);
     assert.equal(pictureOf({ on_air: { line: true } }, NOW, { say, corrected: {} }), undefined);
+    const hidden = { on_air: { line: true }, hold: { how: "hide" }, bout: view() };
+    assert.equal(pictureOf(hidden, NOW, { say, corrected: {} }), undefined, "held, and gone");
+});
+
+test("on air: a result comes when it is taken, and the line says meanwhile that there is one", () => {
+    const bout = closed({ how: "fall", code: "VFA", winner: "blue", class_points: { red: 0, blue: 5 } });
+    const context = { say, corrected: {}, fits: () => true };
+    const line = pictureOf({ on_air: { line: true }, bout }, NOW, context);
+    assert.deepEqual([line.plate, line.result, line.place], [true, undefined, "Result"]);
+    const alone = pictureOf({ on_air: { panel: taken }, bout }, NOW, context);
+    assert.deepEqual([alone.plate, alone.result.winner], [false, "blue"]);
+    const withheld = { on_air: { line: true, panel: { ...taken, withheld: "unconfirmed" } }, bout };
+    assert.equal(pictureOf(withheld, NOW, context).result, undefined);
+});
+
+test("on air: an output may want confirmed points alone", () => {
+    const lanes = picture(view(open), { confirmedOnly: true }).lanes;
+    assert.equal(lanes.red.end, undefined);
 });
 
 test("on air: at a lane's end one thing, by rank", () => {
