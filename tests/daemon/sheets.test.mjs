@@ -7,7 +7,7 @@ import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { parse } from "csv-parse/sync";
-import { daemonFor } from "../support/daemon.mjs";
+import { daemonFor, makeKey } from "../support/daemon.mjs";
 import { demoDay, demoEvents, ndjson, root, rows, run, temporaryFolder } from "../support/program.mjs";
 
 const folder = temporaryFolder();
@@ -162,6 +162,24 @@ test("what goes with what", async () => {
     assert.equal(code, 2, words.join(" "));
     assert.match(errors, error);
   }
+});
+
+test("where keys are needed, sheets and draws are a table's or the gallery's", async (t) => {
+  const store = join(temporaryFolder(), "day.sqlite");
+  const { key: table } = await makeKey(store, "table");
+  const { key: booth } = await makeKey(store, "booth");
+  const daemon = await daemonFor(t, { store });
+  const words = (command, ...more) => [command, "--to", at(daemon), ...more];
+  const path = sheet("athlete,style\r\na1,women\r\na2,women\r\n");
+  const nobody = await run(words("import", path));
+  assert.equal(nobody.code, 2);
+  assert.match(nobody.errors, /^boutwire import: this needs a key\n$/);
+  const commentator = await run(words("import", path), { env: { BOUTWIRE_KEY: booth } });
+  assert.equal(commentator.code, 1);
+  assert.match(commentator.errors, /a key of the role booth may not key entries, slots and sessions; nothing was changed/);
+  const keyed = { env: { BOUTWIRE_KEY: table } };
+  assert.equal((await run(words("import", path), keyed)).out, "2 events imported\n");
+  assert.equal((await run(words("draw", "--edition", "freestyle-2022"), keyed)).out, "1 slots of 1 weights drawn\n");
 });
 
 /* ---- draws ---- */
