@@ -83,6 +83,7 @@ struct rehearsing {
     int64_t start_ms;  /* on the daemon's clock */
     uint64_t start_ns; /* of uv_hrtime */
     bool began, connected, ending;
+    bool held; /* the daemon asked us to wait */
     unsigned tries;
     uint64_t progress_ns;
     bool progress_open; /* a line on the terminal has no newline yet */
@@ -208,7 +209,7 @@ static void send_due(struct rehearsing *rehearsing)
 
 static void go_on(struct rehearsing *rehearsing)
 {
-    if (rehearsing->ending || !rehearsing->connected || !rehearsing->began)
+    if (rehearsing->ending || !rehearsing->connected || !rehearsing->began || rehearsing->held)
         return;
     send_due(rehearsing);
     size_t count = rehearsing->rehearsal.count;
@@ -237,6 +238,7 @@ static void send_again(struct rehearsing *rehearsing)
 static void on_again(uv_timer_t *timer)
 {
     struct rehearsing *rehearsing = timer->data;
+    rehearsing->held = false;
     if (rehearsing->connected)
         send_again(rehearsing);
 }
@@ -276,7 +278,9 @@ static void take_problem(struct rehearsing *rehearsing, const json_t *problem)
     const char *detail = json_string_value(json_object_get(problem, "detail"));
     const char *title = json_string_value(json_object_get(problem, "title"));
     size_t index = line_of_id(rehearsing, json_string_value(json_object_get(problem, "id")));
-    if (type != NULL && strcmp(type, "/problem/busy") == 0) {
+    if (type != NULL &&
+        (strcmp(type, "/problem/busy") == 0 || strcmp(type, "/problem/too-fast") == 0)) {
+        rehearsing->held = true; /* nothing new before what was turned away */
         uv_timer_start(&rehearsing->timer, on_again, BUSY_MS, 0);
         return;
     }
@@ -387,6 +391,7 @@ static void on_opened(void *context)
     if (rehearsing->tries > 0)
         tell(rehearsing, "connected again", "");
     rehearsing->connected = true;
+    rehearsing->held = false;
     rehearsing->tries = 0;
     if (!greet(rehearsing))
         end(rehearsing, command_no_memory());

@@ -37,6 +37,9 @@ static const char serve_help[] =
     "  --language LANGUAGE  of cards and sentences (en); there is de, too BOUTWIRE_LANGUAGE\n"
     "  --drain-seconds N    at the end, those who listen are let  BOUTWIRE_DRAIN_SECONDS\n"
     "                       go over so long at most (5)\n"
+    "  --event-rate N       events a second from one source (50;     BOUTWIRE_EVENT_RATE\n"
+    "                       0: any number)\n"
+    "  --event-burst N      at once before that (500)                BOUTWIRE_EVENT_BURST\n"
     "  --connections N      at most so many in all (16384)           BOUTWIRE_CONNECTIONS\n"
     "  --connections-per-address N  of one address (256)  BOUTWIRE_CONNECTIONS_PER_ADDRESS\n"
     "  --public-url URL     how others find it, behind a proxy or tunnel, BOUTWIRE_PUBLIC_URL\n"
@@ -340,6 +343,7 @@ static int run(struct serving *serving)
         .is_private = serving->settings.is_private,
         .write_files = path_or_none(serving->settings.write_files),
         .plain_text_network = serving->settings.plain_text_network,
+        .events_rate = {serving->settings.event_rate, serving->settings.event_burst},
         .connections = serving->settings.connections,
         .connections_per_address = serving->settings.connections_per_address,
         .drain_seconds = serving->settings.drain_seconds,
@@ -402,6 +406,8 @@ static int serve(int argc, char **argv, bool demo)
         {"plain-text-network", no_argument, NULL, OPTION_SWITCH + SETTING_PLAIN_TEXT_NETWORK},
         {"language", required_argument, NULL, OPTION_SETTING + SETTING_LANGUAGE},
         {"drain-seconds", required_argument, NULL, OPTION_SETTING + SETTING_DRAIN_SECONDS},
+        {"event-rate", required_argument, NULL, OPTION_SETTING + SETTING_EVENT_RATE},
+        {"event-burst", required_argument, NULL, OPTION_SETTING + SETTING_EVENT_BURST},
         {"connections", required_argument, NULL, OPTION_SETTING + SETTING_CONNECTIONS},
         {"connections-per-address", required_argument, NULL,
          OPTION_SETTING + SETTING_CONNECTIONS_PER_ADDRESS},

@@ -28,6 +28,8 @@ static const struct {
     [SETTING_LANGUAGE] = {"language", "BOUTWIRE_LANGUAGE"},
     [SETTING_PLAIN_TEXT_NETWORK] = {"plain_text_network", "BOUTWIRE_PLAIN_TEXT_NETWORK"},
     [SETTING_DRAIN_SECONDS] = {"drain_seconds", "BOUTWIRE_DRAIN_SECONDS"},
+    [SETTING_EVENT_RATE] = {"event_rate", "BOUTWIRE_EVENT_RATE"},
+    [SETTING_EVENT_BURST] = {"event_burst", "BOUTWIRE_EVENT_BURST"},
     [SETTING_CONNECTIONS] = {"connections", "BOUTWIRE_CONNECTIONS"},
     [SETTING_CONNECTIONS_PER_ADDRESS] = {"connections_per_address",
                                          "BOUTWIRE_CONNECTIONS_PER_ADDRESS"},
@@ -218,6 +220,21 @@ static bool take_seconds(unsigned *seconds, const char *name, const char *text, 
     return false;
 }
 
+static bool take_number(unsigned *number, unsigned least, unsigned most, const char *name,
+                        const char *text, const char *place)
+{
+    size_t size = strlen(text);
+    unsigned long read = strtoul(text, NULL, 10);
+    if (size >= 1 && size <= 9 && strspn(text, "0123456789") == size && read >= least &&
+        read <= most) {
+        *number = (unsigned)read;
+        return true;
+    }
+    fprintf(complaints, "%s: %s: %s is no whole number from %u to %u\n", place, name, text, least,
+            most);
+    return false;
+}
+
 static bool take_connections(unsigned *most, const char *name, const char *text, const char *place)
 {
     char *end = NULL;
@@ -278,6 +295,10 @@ static bool take(struct source *source, enum setting setting, const char *text, 
         return take_switch(&settings->plain_text_network, name, text, place);
     case SETTING_LANGUAGE:
         return take_path(settings->language, name, text, place);
+    case SETTING_EVENT_RATE:
+        return take_number(&settings->event_rate, 0, EVENTS_MAX, name, text, place);
+    case SETTING_EVENT_BURST:
+        return take_number(&settings->event_burst, 1, EVENTS_MAX, name, text, place);
     case SETTING_CONNECTIONS:
         return take_connections(&settings->connections, name, text, place);
     case SETTING_CONNECTIONS_PER_ADDRESS:
@@ -404,6 +425,8 @@ static bool read_all(struct settings *settings, const struct settings_given *giv
                                   .store = "boutwire.sqlite",
                                   .language = "en",
                                   .report_level = REPORT_INFO,
+                                  .event_rate = 50,
+                                  .event_burst = 500,
                                   .connections = CONNECTIONS_USUAL,
                                   .connections_per_address = CONNECTIONS_PER_ADDRESS_USUAL,
                                   .drain_seconds = DRAIN_SECONDS_USUAL};
@@ -524,6 +547,10 @@ bool settings_same(const struct settings *one, const struct settings *other, enu
         return one->drain_seconds == other->drain_seconds;
     case SETTING_LANGUAGE:
         return strcmp(one->language, other->language) == 0;
+    case SETTING_EVENT_RATE:
+        return one->event_rate == other->event_rate;
+    case SETTING_EVENT_BURST:
+        return one->event_burst == other->event_burst;
     case SETTING_CONNECTIONS:
         return one->connections == other->connections;
     case SETTING_CONNECTIONS_PER_ADDRESS:

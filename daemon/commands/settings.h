@@ -16,6 +16,8 @@
  *   --plain-text-network   BOUTWIRE_PLAIN_TEXT_NETWORK  plain_text_network = no
  *   --language             BOUTWIRE_LANGUAGE            language = en
  *   --drain-seconds        BOUTWIRE_DRAIN_SECONDS       drain_seconds = 5
+ *   --event-rate           BOUTWIRE_EVENT_RATE          event_rate = 50
+ *   --event-burst          BOUTWIRE_EVENT_BURST         event_burst = 500
  *   --connections          BOUTWIRE_CONNECTIONS         connections = 16384
  *   --connections-per-address                           connections_per_address = 256
  *                          BOUTWIRE_CONNECTIONS_PER_ADDRESS
@@ -36,6 +38,7 @@
 
 /* 10,000 who follow, and as many again who come back before the old ones are missed. */
 enum { CONNECTIONS_USUAL = 16384, CONNECTIONS_PER_ADDRESS_USUAL = 256, CONNECTIONS_MAX = 1000000 };
+enum { EVENTS_MAX = 1000000 };
 enum { DRAIN_SECONDS_USUAL = 5, DRAIN_SECONDS_MAX = 600 };
 enum { SETTING_SIZE = 512, SETTINGS_GIVEN_MAX = 128 };
 
@@ -56,6 +59,8 @@ enum setting {
     SETTING_PLAIN_TEXT_NETWORK,
     SETTING_DRAIN_SECONDS,
     SETTING_LANGUAGE,
+    SETTING_EVENT_RATE,
+    SETTING_EVENT_BURST,
     SETTING_CONNECTIONS,
     SETTING_CONNECTIONS_PER_ADDRESS,
     SETTING_PUBLIC_URL,
@@ -78,9 +83,10 @@ struct settings {
     char archive[SETTING_SIZE];     /* "": beside the store, see settings_archive */
     enum report_level report_level;
     enum report_form report_form;
-    bool public_minors;      /* a day with minors is public: initials, team and side */
-    bool is_private;         /* what is public elsewhere needs a key too */
-    bool plain_text_network; /* others may reach it without TLS: said by name */
+    bool public_minors;               /* a day with minors is public: initials, team and side */
+    bool is_private;                  /* what is public elsewhere needs a key too */
+    bool plain_text_network;          /* others may reach it without TLS: said by name */
+    unsigned event_rate, event_burst; /* of each source: a second, 0: no limit; at once */
     unsigned connections, connections_per_address; /* that there may be at most */
     unsigned drain_seconds; /* over which those who listen are let go at the end */
 };

@@ -34,7 +34,8 @@ enum {
     ARRIVED_BYTES = 16384,    /* read at once from a WebSocket */
     INPUTS_AT_ONCE = 64,      /* WebSockets read before others have their turn */
     HEADERS_BYTES_MAX = 8192, /* of one request; more, and the connection ends */
-    REASON_SIZE_MAX = 123,    /* RFC 6455 5.5: a control frame's 125 bytes, less the code */
+    CLOSE_TRY_AGAIN_LATER = 1013, /* RFC 6455 11.7: the registry's */
+    REASON_SIZE_MAX = 123,        /* RFC 6455 5.5: a control frame's 125 bytes, less the code */
 };
 
 struct client {

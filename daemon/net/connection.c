@@ -13,6 +13,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <netinet/in.h>
+#include <netinet/tcp.h>
 #include <sys/socket.h>
 
 static_assert(FRAME_HEADROOM >= LWS_PRE, "lws writes a message's header there");
@@ -544,11 +546,11 @@ void connection_fault(struct connection *connection, int code, const char *why)
 static void count_end(const struct connection *connection)
 {
     struct net *net = connection->client->net;
-    uint64_t now_ms = net_now(net), patience_ms = net->options.give_up_seconds * 1000ULL - TICK_MS;
+    uint64_t now_ms = net_now(net), unsent_ms = net->options.unsent_seconds * 1000ULL;
     bool waits = connection->first != NULL || connection->partial_bytes > 0;
-    bool silent =
-        connection->kind == CONNECTION_WEBSOCKET && now_ms - connection->heard_ms >= patience_ms;
-    bool stuck = waits && now_ms - connection->moved_ms >= patience_ms;
+    bool silent = connection->kind == CONNECTION_WEBSOCKET &&
+                  now_ms + TICK_MS - connection->heard_ms >= silence_max_ms(connection);
+    bool stuck = waits && now_ms + TICK_MS - connection->moved_ms >= unsent_ms;
     if (connection->ending || (!silent && !stuck))
         return;
     *(waits ? &net->counts.slow : &net->counts.silent) += 1;
@@ -602,18 +604,41 @@ static bool peer_has_gone(struct client *client)
     return recv(lws_get_socket_fd(client->wsi), &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
 }
 
+/* If it reads again, it gets what has begun, and why that was all. */
+static void stuck_end(struct connection *connection)
+{
+    char reason[48];
+    struct net *net = connection->client->net;
+    struct queued *begun = connection->first_sent > 0 ? connection->first : NULL;
+    struct queued **rest = begun != NULL ? &begun->next : &connection->first;
+    while (*rest != NULL) {
+        struct queued *queued = *rest;
+        *rest = queued->next;
+        connection->queued_bytes -= queued->frame->size;
+        frame_release(queued->frame);
+        free(queued);
+    }
+    connection->last = rest;
+    net->counts.slow++;
+    snprintf(reason, sizeof reason, "nothing was taken for %u seconds",
+             net->options.unsent_seconds);
+    connection_close(connection, CLOSE_TRY_AGAIN_LATER, reason);
+}
+
 void connection_check(struct connection *connection, uint64_t now_ms)
 {
     struct client *client = connection->client;
-    uint64_t give_up_ms = client->net->options.give_up_seconds * 1000ULL;
+    uint64_t unsent_ms = client->net->options.unsent_seconds * 1000ULL;
     bool waits = is_waiting(connection);
     bool silent = connection->kind == CONNECTION_WEBSOCKET &&
                   now_ms - connection->heard_ms >= silence_max_ms(connection);
-    bool stuck = waits && now_ms - connection->moved_ms >= give_up_ms;
+    bool stuck = waits && !connection->ending && now_ms - connection->moved_ms >= unsent_ms;
     bool over = connection->ending && now_ms >= connection->end_by_ms;
     bool gone = waits && peer_has_gone(client);
-    if (connection->broken || silent || stuck || over || gone)
+    if (connection->broken || silent || over || gone)
         client_kill(client);
+    else if (stuck)
+        stuck_end(connection);
     else if (!waits && !is_closing(connection) && now_ms >= connection->due_ms)
         sign_of_life(connection, now_ms);
 }
@@ -643,12 +668,15 @@ const char *connection_address(const struct connection *connection)
     return client_address(connection->client);
 }
 
+/* The kernel gives up what isn't acknowledged for so long, too. */
 void connection_set_patient(struct connection *connection, bool patient)
 {
     if (connection->patient == patient)
         return;
     connection->patient = patient;
     connection->due_ms = first_due(connection);
+    int patience_ms = (int)silence_max_ms(connection);
+    setsockopt(connection->socket, IPPROTO_TCP, TCP_USER_TIMEOUT, &patience_ms, sizeof patience_ms);
 }
 
 void connection_set_context(struct connection *connection, void *context)

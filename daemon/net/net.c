@@ -723,6 +723,11 @@ bool net_was_busy(struct net *net)
     return busy;
 }
 
+size_t net_clients(const struct net *net)
+{
+    return net->client_count;
+}
+
 const struct net_counts *net_counts(const struct net *net)
 {
     return &net->counts;

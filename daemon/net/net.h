@@ -18,8 +18,9 @@
  * Connections beyond the options' numbers are closed at once; by way of a trusted proxy, whose
  * clients are counted by the address that it says, they are answered 429. This machine's own aren't
  * counted by address: a proxy that isn't named, or what plays a day, may be all of them.
- * A client too slow to take its frames: see connection_send. One that says nothing, or takes
- * nothing of what waits for it, for `give_up_seconds` is let go. */
+ * A client too slow to take its frames: see connection_send. One that takes nothing of what waits
+ * for it for `unsent_seconds` is let go (1013, if it still reads that); a WebSocket is pinged every
+ * `ping_seconds`, and one that says nothing for `give_up_seconds` has gone. */
 #pragma once
 #include <stdbool.h>
 #include <stddef.h>
@@ -64,7 +65,7 @@ struct net_options {
     size_t body_bytes_max, message_bytes_max, queue_bytes_max;
     unsigned clients_max;             /* connections in all; 0: any number */
     unsigned clients_per_address_max; /* of one client's address; 0: any number */
-    unsigned first_seconds, ping_seconds, give_up_seconds;
+    unsigned first_seconds, ping_seconds, give_up_seconds, unsent_seconds;
     unsigned patient_ping_seconds, patient_give_up_seconds; /* connection_set_patient */
     bool plain_sends; /* one system call each, even where the kernel would take them together */
     /* What goes wrong here, a line each; NULL: standard error. */
@@ -96,6 +97,7 @@ int net_start(struct net **net, uv_loop_t *loop, const struct net_options *optio
  * says why, and the old one stays. Without TLS there is nothing to do. */
 bool net_reload_certificate(struct net *net, char reason[NET_REASON_SIZE]);
 int net_port(const struct net *net, size_t i); /* of the i-th of `listen` */
+size_t net_clients(const struct net *net);     /* connections now, those without a request too */
 const struct net_counts *net_counts(const struct net *net);
 /* Lets nobody new in; who is there stays. */
 void net_refuse(struct net *net);

@@ -6,7 +6,7 @@
 #include "wire/json.h"
 #include "wire/state_json.h"
 
-enum { FOLLOWERS_BEAT_SECONDS = 15 };
+enum { FOLLOWERS_BEAT_SECONDS = 15, RESERVE_PART = 16 };
 
 /* ---- what they may ---- */
 
@@ -50,6 +50,14 @@ struct holder *holder_new(const struct key *key)
     holder->role = key->role;
     holder->until_ms = key->until_ms;
     return holder;
+}
+
+const char *source_name(const struct service *service, const struct holder *holder,
+                        const char *address)
+{
+    if (holder == NULL)
+        return address;
+    return keys_is_player(&service->keys, holder->hash) ? NULL : holder->name;
 }
 
 bool holder_has_ended(const struct service *service, const struct holder *holder)
@@ -111,6 +119,7 @@ struct client *client_new(struct service *service, struct connection *connection
     client->connection = connection;
     client->number = ++service->client_count;
     client->since_ms = daytime_now(&service->daytime);
+    client->came_late = clients_are_full(service);
     if ((key != NULL && !client_take_key(client, key)) || !follower_make(client)) {
         holder_free(client->holder);
         free(client);
@@ -206,14 +215,36 @@ void clients_recheck(struct service *service)
     }
 }
 
+bool is_viewer(const struct grant *grant, const char *address)
+{
+    return (grant->role == ROLE_PUBLIC || grant->role == ROLE_FOLLOW) &&
+           !host_is_this_machine(address);
+}
+
+bool client_is_viewer(const struct client *client)
+{
+    struct grant grant = client_grant(client);
+    return is_viewer(&grant, connection_address(client->connection));
+}
+
+bool clients_are_full(const struct service *service)
+{
+    size_t most = service->options.connections;
+    return most > 0 && net_clients(service->net) > most - most / RESERVE_PART;
+}
+
 void clients_end_silent(struct service *service, unsigned seconds)
 {
     int64_t before_ms = daytime_now(&service->daytime) - seconds * INT64_C(1000);
     for (struct client *client = service->clients, *next; client != NULL; client = next) {
         next = client->next;
-        if (!client->greeted && client->since_ms <= before_ms &&
-            connection_kind(client->connection) == CONNECTION_WEBSOCKET)
+        if (client->since_ms > before_ms ||
+            connection_kind(client->connection) != CONNECTION_WEBSOCKET)
+            continue;
+        if (!client->greeted)
             client_end(client, POLICY, "nothing was said");
+        else if (client->came_late && client_is_viewer(client))
+            client_end(client, TRY_AGAIN_LATER, problem_full.title);
     }
 }
 

@@ -5,6 +5,7 @@
 #include "service/service.h"
 #include "wire/problem_json.h"
 
+enum { TRY_AGAIN_LATER = 1013 };
 enum { POLICY = 1008 }; /* RFC 6455 7.4.1: how a connection ends that mustn't go on */
 
 struct holder { /* of a key: a copy of what matters of it */
@@ -17,6 +18,9 @@ struct holder { /* of a key: a copy of what matters of it */
 
 struct holder *holder_new(const struct key *key); /* NULL without memory */
 void holder_free(struct holder *holder);          /* NULL is allowed */
+/* Whose speed an event of theirs counts for, as intake_source has it. */
+const char *source_name(const struct service *service, const struct holder *holder,
+                        const char *address);
 bool holder_has_ended(const struct service *service, const struct holder *holder);
 /* What is answered to a hello; NULL without memory. `holder` is NULL where no key was shown. */
 json_t *hello_json(const struct grant *grant, const struct holder *holder);
@@ -33,11 +37,13 @@ struct client {
     struct holder *holder;     /* NULL: it has no key */
     uint64_t number;
     int64_t since_ms;
-    enum shown_kind shows; /* of what is public */
-    bool greeted;          /* it has said something */
-    bool works;            /* follows what isn't only looked on at: topic_is_patient */
-    bool privileged;       /* it has had what not everybody may have */
-    bool ended;            /* its connection is being closed: it gets and says nothing more */
+    enum shown_kind shows;  /* of what is public */
+    struct bucket messages; /* a viewer's, of which a minute has 100 */
+    bool works;             /* follows what isn't only looked on at: topic_is_patient */
+    bool came_late;         /* when only the reserve was left: see clients_are_full */
+    bool greeted;           /* it has said something */
+    bool privileged;        /* it has had what not everybody may have */
+    bool ended;             /* its connection is being closed: it gets and says nothing more */
 };
 
 /* NULL without memory. `key` as keys_knock gave it, or NULL. */
@@ -69,8 +75,15 @@ void clients_beat(struct service *service);
 /* Ends those whose key has ended, and, as soon as keys are needed, those who had without one what
  * needs one. */
 void clients_recheck(struct service *service);
-/* Ends those who have said nothing for so long. */
+/* Ends those who have said nothing for so long, and viewers who came when only the reserve was
+ * left. */
 void clients_end_silent(struct service *service, unsigned seconds);
+
+/* Who only follows: has no key, or a follower's, and doesn't sit at this machine. */
+bool client_is_viewer(const struct client *client);
+bool is_viewer(const struct grant *grant, const char *address);
+/* Only those of the connections are left that are kept for who works here: one in sixteen. */
+bool clients_are_full(const struct service *service);
 
 /* What somebody without a key may do: everything, while none has been made. */
 struct grant anybodys_grant(const struct service *service);

@@ -386,17 +386,39 @@ static void answer_at_once(struct intake_batch *batch, enum intake_outcome outco
     batch_free(batch);
 }
 
-/* Nothing is taken while the disk has failed, or too much waits for it. Answers then, with the id
- * of a single event, by which its sender knows it. */
+static size_t lines_count(const char *text, size_t size)
+{
+    size_t count = 0;
+    for (size_t from = 0; from < size; count++) {
+        const char *end = memchr(text + from, '\n', size - from);
+        from = end != NULL ? (size_t)(end - text) + 1 : size;
+    }
+    return count;
+}
+
+/* How long its source has to wait first; 0: it may. */
+static int64_t too_fast_ms(struct service *service, const struct intake_source *source,
+                           const char *text, size_t size, bool lines)
+{
+    if (source->own || source->source == NULL)
+        return 0;
+    return rates_ask(&service->rates, source->source, lines ? lines_count(text, size) : 1,
+                     daytime_now(&service->daytime));
+}
+
+/* Nothing is taken while the disk has failed, or too much waits for it, or of a source that is too
+ * fast. Answers then, with the id of a single event, by which its sender knows it. */
 static bool turned_away(struct intake_batch *batch, const char *text, size_t size, bool lines)
 {
     struct service *service = batch->service;
     struct intake_answer with = {.outcome = INTAKE_STOPPED};
     struct complaint complaint;
     if (journal_failure(service->journal, &with.reason) == 0) {
-        if (batch->source.own || service->intake.waiting_count < INTAKE_WAITING_MAX)
+        bool busy = !batch->source.own && service->intake.waiting_count >= INTAKE_WAITING_MAX;
+        with.outcome = busy ? INTAKE_BUSY : INTAKE_TOO_FAST;
+        with.wait_ms = busy ? 0 : too_fast_ms(service, &batch->source, text, size, lines);
+        if (!busy && with.wait_ms == 0)
             return false;
-        with.outcome = INTAKE_BUSY;
     }
     intake_tell_failure(service);
     const struct value *document =

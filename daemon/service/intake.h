@@ -23,6 +23,7 @@ enum intake_outcome {
     INTAKE_FORBIDDEN, /* its sender may not key that: likewise */
     INTAKE_STOPPED,   /* the disk has failed: see `reason` */
     INTAKE_BUSY,      /* too much waits */
+    INTAKE_TOO_FAST,  /* its source: again after `wait_ms` */
     INTAKE_NO_MEMORY,
 };
 enum { INTAKE_OUTCOME_COUNT = INTAKE_NO_MEMORY + 1 };
@@ -38,6 +39,7 @@ struct intake_answer {
     size_t count;
     const struct complaint *complaint;
     const char *reason;
+    int64_t wait_ms;
     const char *id; /* of the event complained of, where it could be read; else NULL */
 };
 
@@ -61,7 +63,9 @@ struct intake {
 struct intake_source {
     const char *by;     /* who keyed it */
     struct grant grant; /* what they may key; borrowed during intake_take */
-    bool own;           /* the daemon itself: may key anything */
+    /* Whose speed it is: a key's name, or an address; borrowed. NULL: nobody's, it has no limit. */
+    const char *source;
+    bool own; /* the daemon itself: may key anything */
     /* Called once, at once or later, on the loop. NULL: nobody wants to know. */
     void (*answer)(void *who, const struct intake_answer *answer);
     void *who;

@@ -28,6 +28,11 @@ enum knock keys_knock(const struct service *service, const char *text, size_t si
     return key_opens(*key, daytime_now(&service->daytime)) ? KNOCK_OPENS : KNOCK_ENDED;
 }
 
+bool keys_is_player(const struct keys *keys, const unsigned char hash[KEY_HASH_SIZE])
+{
+    return keys->player.name != NULL && memcmp(keys->player.hash, hash, KEY_HASH_SIZE) == 0;
+}
+
 bool keys_any_opens(const struct service *service)
 {
     const struct key_ring *ring = &service->keys.ring;

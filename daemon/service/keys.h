@@ -34,6 +34,8 @@ enum knock keys_knock(const struct service *service, const char *text, size_t si
                       const struct key **key);
 /* The key of that hash, ended or not; NULL: there is none. */
 const struct key *keys_find(const struct keys *keys, const unsigned char hash[KEY_HASH_SIZE]);
+/* The demo's player, which plays as fast as it was told to. */
+bool keys_is_player(const struct keys *keys, const unsigned char hash[KEY_HASH_SIZE]);
 bool keys_any_opens(const struct service *service);
 /* Ends the key of that name: here at once, on disk as soon as may be. */
 void keys_end(struct service *service, const char *name);

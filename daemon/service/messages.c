@@ -91,6 +91,8 @@ static void take_event(struct client *client, const json_t *event)
     struct intake_source source = {
         .by = client->holder != NULL ? client->holder->name : INTAKE_ANYONE,
         .grant = client_grant(client),
+        .source =
+            source_name(client->service, client->holder, connection_address(client->connection)),
         .answer = event_answer,
         .who = client,
     };
@@ -131,6 +133,11 @@ static void subscribe_one(struct client *client, const json_t *wish)
         access_refusal(client->service, &grant, audience.action, audience.mat);
     if (refusal != NULL) {
         refuse(client, refusal, topic, "/subscribe", NULL);
+        return;
+    }
+    if (client->came_late && client_is_viewer(client)) {
+        send_problem(client, &problem_full, topic, "/subscribe", NULL);
+        client_end(client, TRY_AGAIN_LATER, problem_full.title);
         return;
     }
     if (!shows_ensure(client->service, topic)) {
@@ -270,9 +277,25 @@ static void take_object(struct client *client, const json_t *message, int64_t re
                      NULL);
 }
 
+/* Whoever only follows has little to say. */
+static bool says_too_much(struct client *client, int64_t now_ms)
+{
+    static const struct rate minute = {.a_second = 100 / 60.0, .burst = 100};
+    struct grant grant = client_grant(client);
+    if (grant.role != ROLE_PUBLIC && grant.role != ROLE_FOLLOW)
+        return false;
+    return bucket_take(&client->messages, &minute, 1, now_ms) > 0;
+}
+
 void messages_take(struct client *client, const char *text, size_t size)
 {
     int64_t received_ms = daytime_now(&client->service->daytime);
+    if (says_too_much(client, received_ms)) {
+        static const char most[] = "100 messages a minute";
+        send_problem(client, &problem_too_fast, most, NULL, NULL);
+        client_end(client, POLICY, most);
+        return;
+    }
     struct complaint complaint;
     struct problem problem = problem_of_refusal(REFUSED_NOT_JSON);
     bool first = !client->greeted;

@@ -52,6 +52,8 @@ static const char *outcome_word(enum intake_outcome outcome)
         return "stopped";
     case INTAKE_BUSY:
         return "busy";
+    case INTAKE_TOO_FAST:
+        return "too_fast";
     case INTAKE_NO_MEMORY:
         return "no_memory";
     }

@@ -77,11 +77,35 @@ static bool is_type(const struct request *request, const char *type)
            (given[size] == '\0' || given[size] == ';' || given[size] == ' ');
 }
 
+/* Takes `json`. Retry-After: RFC 6585 4, RFC 9110 10.2.3; whole seconds. */
+static void answer_later(struct request *request, int status, json_t *json, int64_t wait_ms)
+{
+    char header[48];
+    char *text = json != NULL ? json_line(json) : NULL;
+    json_decref(json);
+    snprintf(header, sizeof header, "Retry-After: %lld\r\n", (long long)(wait_ms + 999) / 1000);
+    if (text != NULL)
+        request_answer(request, status, "application/problem+json", header, text, strlen(text));
+    else
+        answer_text(request, 503, object_type, NULL);
+    free(text);
+}
+
+static void answer_full(struct request *request)
+{
+    enum { AGAIN_MS = 30000 };
+    answer_later(request, problem_full.status, problem_json(&problem_full, NULL, NULL, 0, NULL),
+                 AGAIN_MS);
+}
+
 static void events_answer(void *who, const struct intake_answer *answer)
 {
     struct request *request = who;
     size_t line = answer->complaint != NULL ? answer->complaint->line : 0;
-    if (answer->outcome != INTAKE_TAKEN)
+    if (answer->outcome == INTAKE_TOO_FAST)
+        answer_later(request, problem_too_fast.status, intake_problem_json(answer, 0),
+                     answer->wait_ms);
+    else if (answer->outcome != INTAKE_TAKEN)
         answer_json(request, intake_problem(answer).status, "application/problem+json",
                     intake_problem_json(answer, line));
     else if (is_type(request, lines_type))
@@ -158,12 +182,20 @@ static bool may(const struct asker *asker, enum action action, const char *mat)
 
 /* ---- POST /api/v1/events: taken ---- */
 
+static const char *asker_source(const struct asker *asker)
+{
+    if (asker->key == NULL)
+        return request_address(asker->request);
+    return keys_is_player(&asker->service->keys, asker->key->hash) ? NULL : asker->key->name;
+}
+
 static void events_post(const struct asker *asker)
 {
     struct request *request = asker->request;
     struct intake_source source = {
         .by = asker->key != NULL ? asker->key->name : INTAKE_ANYONE,
         .grant = asker->grant,
+        .source = asker_source(asker),
         .answer = events_answer,
         .who = request,
     };
@@ -477,6 +509,11 @@ static struct client *stream_begin(const struct asker *asker, enum connection_ki
 {
     if (asker->service->stopping) {
         answer_problem(asker->request, &problem_draining, NULL);
+        return NULL;
+    }
+    if (is_viewer(&asker->grant, request_address(asker->request)) &&
+        clients_are_full(asker->service)) {
+        answer_full(asker->request);
         return NULL;
     }
     struct connection *connection = request_stream(asker->request, kind);

@@ -20,6 +20,7 @@ enum {
     GIVE_UP_SECONDS = 15,
     PATIENT_PING_SECONDS = 15,
     PATIENT_GIVE_UP_SECONDS = 45,
+    UNSENT_SECONDS = 10,
     SLICE_FOLLOWERS = 128,
     TURNS_LEFT_OUT_MAX = 8,
 };
@@ -322,6 +323,7 @@ static bool listen_on(struct service *service)
         .first_seconds = FIRST_SECONDS,
         .ping_seconds = PING_SECONDS,
         .give_up_seconds = GIVE_UP_SECONDS,
+        .unsent_seconds = UNSENT_SECONDS,
         .patient_ping_seconds = PATIENT_PING_SECONDS,
         .patient_give_up_seconds = PATIENT_GIVE_UP_SECONDS,
         .plain_sends = getenv("BOUTWIRE_PLAIN_SENDS") != NULL,
@@ -453,6 +455,7 @@ int service_run(const struct service_options *options)
     if (service == NULL)
         return command_no_memory();
     service->options = *options;
+    service->rates.rate = options->events_rate;
     service->report = (struct report){
         .level = options->report_level, .form = options->report_form, .daytime = &service->daytime};
     daytime_start(&service->daytime);
@@ -472,6 +475,7 @@ int service_run(const struct service_options *options)
     if (service->relay != NULL)
         relay_free(service->relay);
     talkers_free(service->talkers);
+    rates_close(&service->rates);
     key_ring_close(&service->keys.ring);
     outputs_free(service);
     written_free(service);

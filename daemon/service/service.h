@@ -19,6 +19,7 @@
 #include "service/hall.h"
 #include "service/intake.h"
 #include "service/keys.h"
+#include "service/rates.h"
 #include "service/life.h"
 #include "service/outputs.h"
 #include "service/report.h"
@@ -48,7 +49,8 @@ struct service_options {
     bool public_minors;              /* a day with minors is public: initials, team and side */
     bool is_private;                 /* what is public elsewhere needs a key too */
     bool plain_text_network;         /* others may reach it without TLS: said by name */
-    const char *player_key; /* opens as a table's for all mats, in this run; NULL: none does */
+    const char *player_key;  /* opens as a table's for all mats, in this run; NULL: none does */
+    struct rate events_rate; /* of each source; a_second 0: no limit */
     unsigned connections, connections_per_address; /* that there may be at most */
     unsigned drain_seconds; /* over which those who listen are let go; 0: at once */
     /* SIGHUP: reads the settings again, and reports what has changed; may be NULL. */
@@ -83,6 +85,7 @@ struct service {
     struct draw_memory draws[2]; /* the booth's, the public's */
     bool public_is_off;          /* a day with minors that nobody has made public */
     struct intake intake;
+    struct rates rates;
     struct outputs outputs;
     struct written written; /* their values as files */
     uint64_t began_ns;      /* to listen; by the monotonic clock */

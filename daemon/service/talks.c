@@ -172,6 +172,7 @@ static void take_event(struct owed *owed, const char *text, size_t size)
     const struct intake_source source = {
         .by = talk->holder != NULL ? talk->holder->name : INTAKE_ANYONE,
         .grant = talk_grant(talk),
+        .source = source_name(talk->service, talk->holder, talker_address(talk->talker)),
         .answer = event_answer,
         .who = owed,
     };

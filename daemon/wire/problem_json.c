@@ -13,6 +13,8 @@ const struct problem problem_message = {"message", "no message of that kind is k
 const struct problem problem_topic = {"topic", "there is no such topic", 404};
 const struct problem problem_no_memory = {"no-memory", "the daemon is out of memory", 503};
 
+const struct problem problem_too_fast = {"too-fast", "too many at once: wait a moment", 429};
+const struct problem problem_full = {"full", "as many as may be are connected", 503};
 const struct problem problem_let_go = {"let-go", "this connection is let go", 408};
 
 const struct problem problem_public_off = {

@@ -10,10 +10,10 @@ struct problem {
     int status;        /* HTTP's */
 };
 
-extern const struct problem problem_let_go, problem_not_found, problem_method, problem_media_type,
-    problem_stopped, problem_draining, problem_busy, problem_message, problem_topic,
-    problem_no_memory, problem_public_off, problem_key_needed, problem_key_unknown,
-    problem_key_ended, problem_forbidden, problem_output, problem_outputs_full,
+extern const struct problem problem_too_fast, problem_full, problem_let_go, problem_not_found,
+    problem_method, problem_media_type, problem_stopped, problem_draining, problem_busy,
+    problem_message, problem_topic, problem_no_memory, problem_public_off, problem_key_needed,
+    problem_key_unknown, problem_key_ended, problem_forbidden, problem_output, problem_outputs_full,
     problem_not_prepared, problem_withheld, problem_delays_full;
 
 struct problem problem_of_refusal(enum refusal why);

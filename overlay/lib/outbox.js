@@ -72,14 +72,14 @@ export class Outbox {
     }
 
     /** The daemon does not take the event. A problem of the daemon's own (a full disk, status 500
-     *  and up) is no answer, nor is it that a key is wanted first (401): the event stays, and goes
-     *  out with the next `again` or connection.
+     *  and up) is no answer, nor is it that a key is wanted first (401) or that too many came at
+     *  once (429): the event stays, and goes out with the next `again` or connection.
      *  @param {{id?: string, status: number, title: string, detail?: string}} problem
      *  @returns {"settled" | "kept" | "not ours"} */
     refused(problem) {
         const waiting = this.#entries.get(problem.id);
         if (!waiting) return "not ours";
-        if (problem.status >= 500 || problem.status === 401) {
+        if (problem.status >= 500 || problem.status === 401 || problem.status === 429) {
             waiting.sent = false;
             return "kept";
         }

@@ -20,7 +20,7 @@ function print(what, figures) {
 }
 
 async function daemon(folder) {
-  const child = spawn(join(root, "build/boutwire"), ["serve", "--listen", "127.0.0.1:0", "--store", join(folder, "bench.sqlite")],
+  const child = spawn(join(root, "build/boutwire"), ["serve", "--listen", "127.0.0.1:0", "--event-rate", "0", "--store", join(folder, "bench.sqlite")],
     { stdio: ["ignore", "pipe", "inherit"] });
   const address = await new Promise((resolve, reject) => {
     let text = "";

@@ -74,7 +74,7 @@ class Server extends Program {
 const folder = mkdtempSync(join(existsSync("/dev/shm") ? "/dev/shm" : tmpdir(), "boutwire-fanout-"));
 let stores = 0;
 const daemon = (env) => new Server(options.boutwire,
-  ["serve", "--listen", "127.0.0.1:0", "--store", join(folder, `${stores++}.sqlite`), "--log-level", "error"],
+  ["serve", "--listen", "127.0.0.1:0", "--event-rate", "0", "--store", join(folder, `${stores++}.sqlite`), "--log-level", "error"],
   { env, priority: 2 }).listening();
 const floor = () => new Server(join(root, "build/bench_floor"), [], { priority: 2 }).listening();
 

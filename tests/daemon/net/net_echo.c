@@ -249,11 +249,12 @@ static void do_counts(struct request *request)
     unsigned long cpu_ms = (unsigned long)(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) * 1000 +
                            (unsigned long)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec) / 1000;
     char text[512];
-    int size = snprintf(text, sizeof text,
-                        "{\"requests\":%lu,\"abandoned\":%lu,\"opened\":%lu,\"streams\":%lu,"
-                        "\"closed\":%lu,\"refused\":%lu,\"drained\":%lu,\"cpu_ms\":%lu}",
-                        server.requests, server.abandoned, server.opened, server.streams,
-                        server.closed, server.refused, server.drained, cpu_ms);
+    int size = snprintf(
+        text, sizeof text,
+        "{\"requests\":%lu,\"abandoned\":%lu,\"opened\":%lu,\"streams\":%lu,"
+        "\"closed\":%lu,\"slow\":%lu,\"refused\":%lu,\"drained\":%lu,\"cpu_ms\":%lu}",
+        server.requests, server.abandoned, server.opened, server.streams, server.closed,
+        (unsigned long)net_counts(server.net)->slow, server.refused, server.drained, cpu_ms);
     request_answer(request, 200, "application/json", "X-Test: yes\r\n", text, (size_t)size);
 }
 
@@ -413,6 +414,8 @@ int main(int count, char **words)
         .first_seconds = (unsigned)number(count, words, "--first", 10),
         .ping_seconds = (unsigned)number(count, words, "--ping", 10),
         .give_up_seconds = (unsigned)number(count, words, "--give-up", 30),
+        .unsent_seconds =
+            (unsigned)number(count, words, "--unsent", number(count, words, "--give-up", 30)),
         .patient_ping_seconds = (unsigned)number(count, words, "--patient-ping", 10),
         .patient_give_up_seconds = (unsigned)number(count, words, "--patient-give-up", 30),
         .plain_sends = number(count, words, "--plain", 0) != 0,
