@@ -12,6 +12,7 @@ import { call, clock, make, score } from "../support/bouts.mjs";
 import { daemonFor } from "../support/daemon.mjs";
 import { demoDay, root, rows, run, temporaryFolder } from "../support/program.mjs";
 import { sql } from "../support/store.mjs";
+import { FaultyDisk } from "./shims/faulty-disk.mjs";
 import { until } from "../support/wait.mjs";
 
 const SIDES = ["red", "blue"];
@@ -447,6 +448,24 @@ test("with a damaged archive the daemon says so and runs on without it", async (
   await daemon.postAll([call("x", { red, blue }), make("close", "x", { how: "forfeit", winner: "red" })]);
   assert.equal((await daemon.bout("x")).phase, "closed");
   assert.equal(readFileSync(path, "utf8"), "this is no archive".repeat(100));
+});
+
+test("when the archive's disk is full that is said once, and everything else goes on", async (t) => {
+  const path = newArchive();
+  await archive(path, "add", demoDay);
+  const disk = new FaultyDisk({ files: `${path}-wal`, calls: "pwrite", from: 1, error: "ENOSPC" }).arm();
+  const daemon = await daemonFor(t, { words: ["--archive", path], env: disk.env });
+  for (const bout of ["x", "y"])
+    await daemon.postAll([call(bout, { red, blue }), make("close", bout, { how: "forfeit", winner: "red" })]);
+  const words = /the archive can't be used, the daemon runs without.*full/;
+  await until(() => words.test(daemon.errors), "the words");
+  await daemon.postAll([call("z", { red, blue }), make("close", "z", { how: "forfeit", winner: "red" })]);
+  assert.equal((await daemon.bout("z")).phase, "closed");
+  assert.equal(daemon.errors.split("the archive can't be used").length, 2);
+  disk.disarm();
+  await add(path, daemon.store);
+  const [answer] = await ask(path, "show", "one");
+  assert.equal(answer.bouts, 3);
 });
 
 test("a bout's cards may rest on the bouts before it, and on none that come later", async (t) => {
