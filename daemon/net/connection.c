@@ -225,10 +225,11 @@ static bool queue_add(struct connection *connection, struct frame *frame)
     if (queued == NULL)
         return false;
     *queued = (struct queued){.frame = frame_keep(frame)};
+    if (connection->first == NULL) /* else it has been asked for */
+        lws_callback_on_writable(connection->client->wsi);
     *connection->last = queued;
     connection->last = &queued->next;
     connection->queued_bytes += frame->size;
-    lws_callback_on_writable(connection->client->wsi);
     return true;
 }
 

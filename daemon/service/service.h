@@ -94,7 +94,7 @@ struct service {
         uint64_t slow, not_allowed, no_memory;
     } cut_offs; /* clients that were let go of here; net counts its own */
     struct client *clients;
-    size_t reader_count;   /* of them, who read plain text */
+    size_t reader_count;     /* of them, who read plain text */
     struct talkers *talkers; /* NULL: no lines are taken */
     struct talk *talks;
     uint64_t client_count; /* in this run: who came as the how many-th */

@@ -203,11 +203,11 @@ async function screenBeside(count) {
     const screen = new Program(join(root, "build/bench_screen"), [String(server.port), MAT]);
     await screen.line();
     const answers = [];
-    for (let i = 0; i < 3 * ROUNDS; i++) {
+    for (let i = 0; i < 4 * ROUNDS; i++) {
       await screen.ask(events.next());
       await pause(i * 37 % 90);
       answers.push(await screen.ask(events.next()));
-      await pause(300);
+      await pause(220);
     }
     await screen.end();
     if (followers !== null) await followers.end();
