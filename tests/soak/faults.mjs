@@ -101,7 +101,8 @@ export async function assertFault(t, { file, calls, from = 1, count = 1, error, 
 async function liveWithFault(disk, store, acknowledged, what) {
   let daemon;
   try {
-    daemon = await Daemon.start({ store, env: disk.env });
+    // The archive is elsewhere: only the store's own calls are counted.
+    daemon = await Daemon.start({ store, words: ["--archive", newPath()], env: disk.env });
   } catch (error) {
     assert.match(error.message, /the daemon ended: (2 .*reason=|SIGKILL)/s, what);
     return;
