@@ -312,7 +312,8 @@ int journal_append(struct journal *journal, const struct journal_row *rows, size
 int journal_keep(struct journal *journal, const char *name, const char *text,
                  void (*done)(void *context, int status), void *context)
 {
-    assert(!journal->closing);
+    if (journal->closing)
+        return UV_ECANCELED;
     if (journal->failure != 0)
         return journal->failure;
     size_t name_size = strlen(name) + 1, text_size = strlen(text) + 1;

@@ -54,7 +54,8 @@ int journal_read(struct journal *journal, int (*each)(void *context, const struc
 int journal_append(struct journal *journal, const struct journal_row *rows, size_t count,
                    void (*done)(void *context, int status), void *context);
 /* Keeps one small text under a name, in place of the one that was kept under it; "" takes it away.
- * Order, answer and failure as with journal_append, and in the same commits. Borrows both. */
+ * Order, answer and failure as with journal_append, and in the same commits; UV_ECANCELED once it
+ * is being closed, from within the last answers. Borrows both. */
 int journal_keep(struct journal *journal, const char *name, const char *text,
                  void (*done)(void *context, int status), void *context);
 /* What is kept, in the order in which it was last kept; before the first append. A non-zero answer
@@ -77,6 +78,6 @@ void journal_note_alive(struct journal *journal, int64_t at_ms);
 int64_t journal_last_alive(const struct journal *journal); /* of the life before this; 0: none */
 
 /* Answers what waits, then closes; `closed` comes on the loop. NULL `closed` is allowed. The
- * journal is gone when `closed` comes; only journal_waiting and journal_failure may be called until
- * then. */
+ * journal is gone when `closed` comes; only journal_waiting, journal_failure and journal_keep may
+ * be called until then. */
 void journal_close(struct journal *journal, void (*closed)(void *context), void *context);

@@ -1041,6 +1041,22 @@ Test(journal, a_text_alone_is_on_the_disk_when_it_is_answered)
     close_now(journal);
 }
 
+static void keep_late(void *context, int status)
+{
+    cr_expect(eq(int, status, 0));
+    cr_expect(eq(int, journal_keep(context, "out/main", "late", note_answer, NULL), UV_ECANCELED));
+}
+
+Test(journal, while_it_is_being_closed_nothing_more_is_kept)
+{
+    struct journal *journal = open_at(path);
+    cr_assert(eq(int, append_events(journal, 1, 1, keep_late, journal), 0));
+    cr_assert(eq(int, journal_keep(journal, "out/main", "one", note_answer, NULL), 0));
+    close_now(journal);
+    cr_expect(eq(sz, answers.count, 1));
+    expect_kept("out/main=one ");
+}
+
 Test(journal, a_text_that_the_disk_does_not_take_is_a_failure)
 {
     make_store(1);
