@@ -227,6 +227,7 @@ static void apply(const struct serving *serving, struct service *service)
     service->report.form = settings->report_form;
     service->options.public_minors = settings->public_minors || serving->demo;
     service->options.drain_seconds = settings->drain_seconds;
+    service->rates.rate = (struct rate){settings->event_rate, settings->event_burst};
     service_publish(service);
 }
 

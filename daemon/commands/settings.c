@@ -578,6 +578,10 @@ bool settings_take_live(struct settings *settings, const struct settings *other,
         settings->public_minors = other->public_minors;
     else if (setting == SETTING_DRAIN_SECONDS)
         settings->drain_seconds = other->drain_seconds;
+    else if (setting == SETTING_EVENT_RATE)
+        settings->event_rate = other->event_rate;
+    else if (setting == SETTING_EVENT_BURST)
+        settings->event_burst = other->event_burst;
     else if (setting == SETTING_ALLOW_ORIGIN) {
         memcpy(settings->front.allowed, other->front.allowed, sizeof settings->front.allowed);
         settings->front.allowed_count = other->front.allowed_count;

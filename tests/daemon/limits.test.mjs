@@ -2,6 +2,7 @@
 // Sources: RFC 6585 4 (429, Retry-After), RFC 9110 10.2.3, RFC 6455 5.5.2 (pings) and 11.7 (1013);
 // the figures are our own choice.
 import assert from "node:assert/strict";
+import { writeFileSync } from "node:fs";
 import { connect } from "node:net";
 import { join } from "node:path";
 import { test } from "node:test";
@@ -83,6 +84,18 @@ test("each key has its own speed; the demo's player has no limit", async (t) => 
   const demo = await daemonFor(t, { store: undefined, command: "demo", words: ["--speed", "60", "--log", demoDay, ...limited(1, 1)] });
   await until(async () => Number(/^boutwire_log_events (\d+)/m.exec(await demo.get("/metrics"))[1]) > 100, "a hundred events");
   assert.match(await demo.get("/metrics"), /^boutwire_inputs_total\{outcome="too_fast"\} 0$/m);
+});
+
+test("the speed is changed by SIGHUP while it runs", async (t) => {
+  const config = join(temporaryFolder(), "boutwire.conf");
+  writeFileSync(config, "event_rate = 1\nevent_burst = 10\n");
+  const daemon = await daemonFor(t, { words: ["--config", config], env: { BOUTWIRE_EVENT_RATE: undefined } });
+  assert.equal((await daemon.postText(ndjson([call("b1"), ...notes(50)]), lines)).status, 200);
+  assert.equal((await daemon.postText(ndjson(notes(50)), lines)).status, 429);
+  writeFileSync(config, "event_rate = 0\nevent_burst = 10\n");
+  daemon.child.kill("SIGHUP");
+  await until(() => daemon.errors.includes("the settings are read again"), "the new settings");
+  assert.equal((await daemon.postText(ndjson(notes(50)), lines)).status, 200);
 });
 
 test("a rehearsal waits when it is told to, and comes out whole and in order", async (t) => {
