@@ -32,8 +32,9 @@ BUILD_PACKAGES := gcc libc6-dev libwebsockets-dev libwebsockets-evlib-uv libuv1-
 	libsqlite3-dev libssl-dev libcsv-dev liburing-dev libicu-dev libxml2-dev
 TEST_PACKAGES := libcriterion-dev chromium fonts-dejavu-core binutils sqlite3 openssl libpcre2-8-0
 LINT_PACKAGES := clang-format clang-tidy
+FUZZ_PACKAGES := clang libclang-rt-14-dev
 
-.PHONY: all help run test unit lint format fence soak bench clean need-build need-test need-lint
+.PHONY: all help run test unit lint format fence soak bench clean need-build need-test need-lint need-fuzz
 .DELETE_ON_ERROR:
 
 all: $(BUILD)/boutwire ## build build/boutwire (plain `make`)
@@ -58,7 +59,7 @@ unit: need-test ## run the unit tests alone, with sanitizers
 	node tests/run.mjs unit
 
 .PHONY: sanitized
-sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo
+sanitized: $(BUILD)/unit $(BUILD)/boutwire $(BUILD)/net_echo replays
 
 lint: need-lint need-test ## formatting, static analysis, the core's purity, the pages' style
 	clang-format --dry-run -Werror $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_CARDS) $(BENCH_FANOUT) $(wildcard tests/bench/fanout/*.h) $(wildcard daemon/*.c daemon/*/*.h)
@@ -105,6 +106,8 @@ endef
 
 need-build:
 	$(call install-missing,$(BUILD_PACKAGES))
+need-fuzz: need-build
+	$(call install-missing,$(FUZZ_PACKAGES))
 need-lint:
 	$(call install-missing,$(LINT_PACKAGES))
 # nginx, as a program in a folder: installed as a package it would begin to serve this machine's
@@ -184,5 +187,34 @@ $(BUILD)/bench_archive: $(call objects,$(BENCH_ARCHIVE) $(EDGE)) $(BUILD)/editio
 $(call objects,$(BENCH_FANOUT)): STD := -std=gnu17 -D_GNU_SOURCE
 $(FANOUT_PROGRAMS): $(BUILD)/bench_%: $(BUILD)/tests/bench/fanout/%.o $(BUILD)/tests/bench/fanout/subscriber.o
 	$(CC) $(CFLAGS) $(LINKING) $^ -o $@ -lcrypto
+
+# ---- fuzzing: tests/fuzz/fuzz.h ----
+FUZZ_TARGETS := events editions sheets frames heads
+FUZZ_SECONDS := 30
+FUZZ_SHARED := tests/fuzz/shared.c $(EDGE)
+
+# Plays the corpus back, with the tests' sanitizers.
+$(BUILD)/replay_%: $(BUILD)/tests/fuzz/%.o $(call objects,tests/fuzz/replay.c $(FUZZ_SHARED)) \
+	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $^ -o $@ $(LIBRARIES)
+
+$(BUILD)/fuzz_%: $(BUILD)/tests/fuzz/%.o $(call objects,$(FUZZ_SHARED)) \
+	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $^ -o $@ -fsanitize=fuzzer $(LIBRARIES)
+
+.PHONY: fuzz replays
+replays: $(addprefix $(BUILD)/replay_,$(FUZZ_TARGETS))
+
+fuzz: need-fuzz ## look for inputs that break something (FUZZ_SECONDS=30 each; new ones go to the corpus)
+	@$(MAKE) --no-print-directory CC=clang BUILD=$(BUILD)/fuzz HARDENING=-fPIE \
+		WARNINGS='-Wall -Wextra -Wno-gnu-zero-variadic-macro-arguments' \
+		CFLAGS='-O1 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=undefined' \
+		$(addprefix $(BUILD)/fuzz/fuzz_,$(FUZZ_TARGETS))
+	@for target in $(FUZZ_TARGETS); do \
+		echo "== $$target"; mkdir -p $(BUILD)/fuzz/found/$$target; \
+		$(BUILD)/fuzz/fuzz_$$target -max_total_time=$(FUZZ_SECONDS) -timeout=10 -rss_limit_mb=2048 \
+			-print_final_stats=1 -artifact_prefix=$(BUILD)/fuzz/ \
+			$(BUILD)/fuzz/found/$$target tests/fuzz/corpus/$$target 2>&1 | tail -12 || exit 1; \
+	done
 
 -include $(patsubst %.o,%.d,$(call objects,daemon/main.c tests/daemon/net/net_echo.c $(CORE) $(EDGE) $(UNIT) $(BENCH) $(BENCH_ARCHIVE) $(BENCH_CARDS) $(BENCH_FANOUT)))

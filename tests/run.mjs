@@ -79,6 +79,19 @@ async function compared() {
   return counted({ code, passed: Number(passed), failed: Number(failed) });
 }
 
+/** Every input that a fuzzer once made something of, played back (tests/fuzz/fuzz.h). */
+async function fuzz() {
+  const total = { passed: 0, failed: 0 };
+  for (const target of readdirSync(join(root, "tests/fuzz/corpus"))) {
+    const { code, text } = await run(join(sanitized, `replay_${target}`), [`tests/fuzz/corpus/${target}`]);
+    const [, passed, failed] = /(\d+) passed, (\d+) failed/.exec(text) ?? [0, 0, 0];
+    const counts = counted({ code, passed: Number(passed), failed: Number(failed) });
+    total.passed += counts.passed;
+    total.failed += counts.failed;
+  }
+  return total;
+}
+
 /** The core calls no clock and no file, and keeps no writable data. */
 async function fence() {
   const { code } = await run("make", ["--no-print-directory", "fence"]);
@@ -88,6 +101,7 @@ async function fence() {
 const suites = {
   unit,
   fence,
+  fuzz,
   reading: () => nodeTests("reading"),
   compared,
   daemon: () => nodeTests("daemon"),
