@@ -271,8 +271,6 @@ static bool rule_step(struct output *output, enum armed_rule rule, unsigned from
         panel_on(output, &choice, now, output->armed[rule].by);
         output->on_air.rule = rule;
         output->on_air.step = (from + i) % steps;
-        if (steps > 1 && output->on_air.least_ms < STEP_LEAST_MS)
-            output->on_air.least_ms = STEP_LEAST_MS;
         return true;
     }
     return false;
@@ -290,12 +288,20 @@ static bool rules_take(struct output *output, const struct situation *now)
     return false;
 }
 
-/* A rule with several panels goes on to its next one. */
+/* When a rule with several panels goes on to its next one; INT64_MAX: it has no other. */
+static int64_t step_until_ms(const struct output *output)
+{
+    const struct on_air *on_air = &output->on_air;
+    if (on_air->rule == RULE_NONE || armed_rule_steps(on_air->rule) < 2)
+        return INT64_MAX;
+    return on_air->since_ms + (on_air->least_ms > STEP_LEAST_MS ? on_air->least_ms : STEP_LEAST_MS);
+}
+
 static bool round_goes_on(struct output *output, const struct situation *now)
 {
     enum armed_rule rule = output->on_air.rule;
     enum panel panel = output->on_air.choice.panel;
-    if (rule == RULE_NONE || armed_rule_steps(rule) < 2 || !least_is_over(output, now))
+    if (now->now_ms < step_until_ms(output))
         return false;
     return rule_step(output, rule, output->on_air.step + 1, now) &&
            output->on_air.choice.panel != panel;
@@ -319,7 +325,11 @@ bool output_look(struct output *output, const struct situation *now, int64_t *ne
     output->version += changed ? 1 : 0;
     *next_ms = INT64_MAX;
     bool wants = output->on_air.rule != RULE_NONE || any_waits(output);
-    if (panel_is_up(output) && wants && least_until_ms(output) > now->now_ms)
+    if (!panel_is_up(output) || !wants)
+        return changed;
+    if (least_until_ms(output) > now->now_ms)
         *next_ms = least_until_ms(output);
+    else if (step_until_ms(output) > now->now_ms)
+        *next_ms = step_until_ms(output);
     return changed;
 }
