@@ -22,6 +22,7 @@ enum {
     PATIENT_GIVE_UP_SECONDS = 45,
     UNSENT_SECONDS = 10,
     SLICE_FOLLOWERS = 128,
+    SLICE_WHILE_COMMITTING = 32,
     TURNS_LEFT_OUT_MAX = 8,
 };
 
@@ -117,6 +118,8 @@ static void on_handing_out(uv_idle_t *idle)
         return;
     }
     service->turns_left_out = 0;
+    bool commits = service->intake.first != NULL; /* what is published next may come any moment */
+    relay_set_slice(service->relay, commits ? SLICE_WHILE_COMMITTING : SLICE_FOLLOWERS);
     if (!relay_continue(service->relay))
         uv_idle_stop(idle);
 }

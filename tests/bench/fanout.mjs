@@ -203,7 +203,7 @@ async function screenBeside(count) {
     const screen = new Program(join(root, "build/bench_screen"), [String(server.port), MAT]);
     await screen.line();
     const answers = [];
-    for (let i = 0; i < 4 * ROUNDS; i++) {
+    for (let i = 0; i < 8 * ROUNDS; i++) {
       await screen.ask(events.next());
       await pause(i * 37 % 90);
       answers.push(await screen.ask(events.next()));
@@ -216,7 +216,7 @@ async function screenBeside(count) {
 }
 
 function printScreens(results) {
-  const table = [["ms from the event sent, p50 and p99", "screen", "", "booth", "", "answer", ""]];
+  const table = [[`ms from the event sent, p50 and p99 of ${results[0].answers.length}`, "screen", "", "booth", "", "answer", ""]];
   for (const { count, answers } of results)
     table.push([`while ${count} followers are served`, ...["screen_ms", "booth_ms", "answer_ms"].flatMap((name) =>
       [0.5, 0.99].map((part) => quantile(answers.map((answer) => answer[name]), part).toFixed(2)))]);
