@@ -134,11 +134,14 @@ int main(void)
     queue = epoll_create1(EPOLL_CLOEXEC);
     int listener = listen_somewhere();
     watch(listener);
+    watch(STDIN_FILENO); /* who started it has gone, when this ends */
     for (;;) {
         struct epoll_event events[256];
         int count = epoll_wait(queue, events, 256, -1);
         for (int i = 0; i < count; i++)
-            if (events[i].data.fd == listener)
+            if (events[i].data.fd == STDIN_FILENO)
+                return 0;
+            else if (events[i].data.fd == listener)
                 accept_all(listener);
             else
                 read_from(events[i].data.fd);
