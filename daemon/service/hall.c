@@ -156,6 +156,63 @@ static struct privacy privacy_known(const struct hall *hall, const struct bout *
     return privacy_of(&hall->day, bout, count);
 }
 
+/* How many of its events are among the log's first `count`. */
+static size_t events_among(const struct bout *bout, size_t count)
+{
+    size_t events = bout->count;
+    while (events > 0 && bout->events[events - 1].seq > count)
+        events--;
+    return events;
+}
+
+struct concealed_text {
+    char *text;
+    size_t size;
+};
+
+static bool conceal_one(void *context, const struct secret_name *name)
+{
+    struct concealed_text *of = context;
+    char concealed[LINE_TEXT_SIZE];
+    if (conceal(concealed, of->size, of->text, name, 1))
+        memcpy(of->text, concealed, of->size);
+    return true;
+}
+
+/* What is told anew is told with every name known from the first. */
+static size_t known_of(const struct hall *live, const struct hall_bout *bout)
+{
+    return live->retelling ? events_among(bout->bout, live->known_seq) : bout->fold.count;
+}
+
+void hall_conceal(const struct hall *hall, char *text, size_t size)
+{
+    struct concealed_text of = {text, size < LINE_TEXT_SIZE ? size : LINE_TEXT_SIZE};
+    const struct hall *live = hall->live != NULL ? hall->live : hall;
+    day_secret_names(&live->day, conceal_one, &of);
+    for (const struct hall_bout *bout = live->bouts; bout != NULL; bout = bout->next)
+        if (bout->privacy.covers)
+            bout_secret_names(&live->day, bout->bout, known_of(live, bout), conceal_one, &of);
+}
+
+/* Whether a note that is out has one of the bout's names that nobody may be told. */
+static bool is_named(const struct hall *hall, const struct bout *bout, size_t count)
+{
+    for (const struct mat *mat = hall->mats; mat != NULL; mat = mat->next)
+        for (size_t i = 0; i < mat->line_count; i++) {
+            const struct line *line = &mat->lines[i].line;
+            char text[LINE_TEXT_SIZE];
+            struct concealed_text of = {text, sizeof text};
+            if (line->kind != LINE_NOTE)
+                continue;
+            memcpy(text, line->text, sizeof text);
+            bout_secret_names(&hall->day, bout, count, conceal_one, &of);
+            if (strcmp(text, line->text) != 0)
+                return true;
+        }
+    return false;
+}
+
 /* A `bout` event says who wrestles, and in which age group. A hall that is behind is told anew
  * whenever the live one is. */
 static void bout_look(struct hall *hall, struct hall_bout *bout, size_t place)
@@ -173,36 +230,14 @@ static void bout_look(struct hall *hall, struct hall_bout *bout, size_t place)
         bout_cover(hall, bout, privacy);
     else if (!same_privacy(privacy, bout->privacy))
         hall->stale = true;
+    hall->names_anew = hall->names_anew || privacy.covers;
+    hall->stale = hall->stale || (privacy.covers && is_named(hall, bout->bout, place + 1));
 }
 
 static bool public_read(struct hall_bout *bout, size_t count)
 {
     return !bout->privacy.covers ||
            (public_bout_read(&bout->public, count) && fold_read(&bout->public_fold, count));
-}
-
-struct concealed_text {
-    char *text;
-    size_t size;
-};
-
-static bool conceal_one(void *context, const struct secret_name *name)
-{
-    struct concealed_text *of = context;
-    char concealed[LINE_TEXT_SIZE];
-    if (conceal(concealed, of->size, of->text, name, 1))
-        memcpy(of->text, concealed, of->size);
-    return true;
-}
-
-void hall_conceal(const struct hall *hall, char *text, size_t size)
-{
-    struct concealed_text of = {text, size < LINE_TEXT_SIZE ? size : LINE_TEXT_SIZE};
-    const struct hall *live = hall->live != NULL ? hall->live : hall;
-    day_secret_names(&live->day, conceal_one, &of);
-    for (const struct hall_bout *bout = live->bouts; bout != NULL; bout = bout->next)
-        if (bout->privacy.covers)
-            bout_secret_names(&live->day, bout->bout, bout->fold.count, conceal_one, &of);
 }
 
 /* A note is told as somebody wrote it, but for the names that nobody may be told. */
@@ -414,7 +449,9 @@ bool hall_read_day(struct hall *hall, const struct event *event)
     const struct athlete *now = day_athlete(&hall->day, key);
     bool concerns = athlete_is_minor(&before) || athlete_is_minor(now);
     hall->has_minors = hall->has_minors || athlete_is_minor(now);
-    hall->stale = hall->stale || (concerns && hall->bouts != NULL && !same_athlete(&before, now));
+    bool anew = concerns && !same_athlete(&before, now);
+    hall->names_anew = hall->names_anew || anew;
+    hall->stale = hall->stale || (anew && hall->bouts != NULL);
     return true;
 }
 
@@ -428,15 +465,6 @@ static void look_for_minors(struct hall *hall)
         hall->has_minors = hall->has_minors || athlete_is_minor(hall->day.athletes[i]);
     for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
         hall->has_minors = hall->has_minors || bout->privacy.of_minors;
-}
-
-/* How many of its events are among the log's first `count`. */
-static size_t events_among(const struct bout *bout, size_t count)
-{
-    size_t events = bout->count;
-    while (events > 0 && bout->events[events - 1].seq > count)
-        events--;
-    return events;
 }
 
 static void bout_begin_anew(struct hall *hall, struct hall_bout *bout, size_t count)
@@ -473,6 +501,7 @@ bool hall_retell(struct hall *hall, const struct log *log, size_t count)
         bout_begin_anew(hall, bout, count);
     look_for_minors(hall);
     hall->due_ms = INT64_MIN;
+    hall->known_seq = hall->live == NULL ? count : hall->known_seq;
     hall->retelling = true;
     hall->stale = !read_all(hall, log, count);
     hall->retelling = false;

@@ -64,9 +64,11 @@ struct hall {
     bool has_minors; /* on the day's roster, or in a bout */
     bool stale;      /* what was told is no longer what may be told */
     bool retelling;
+    bool names_anew; /* somebody's name may be told no more: for who shows what others wrote */
     const struct hall *live;     /* the hall that this one is behind; NULL: it is the live one */
     const struct delays *delays; /* and these three: only where it is behind */
-    uint64_t known_seq;          /* so many events are there for good, read or not */
+    uint64_t known_seq;          /* so many events are there for good, read or not; also while
+                                    the live one is told anew */
     int64_t due_ms;              /* when the last event read fell due */
     bool has_hidden;             /* something was never seen here, or only as amended */
 };

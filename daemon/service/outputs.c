@@ -246,13 +246,34 @@ bool outputs_publish(struct service *service)
     return done;
 }
 
+static void thaw(struct output_slot *slot)
+{
+    json_decref(slot->frozen);
+    slot->frozen = NULL;
+    slot->may_freeze = false;
+    slot->changed = true;
+}
+
 void outputs_thaw(struct service *service)
 {
+    for (struct output_slot *slot = service->outputs.first; slot != NULL; slot = slot->next)
+        thaw(slot);
+}
+
+static bool is_output(const char *topic)
+{
+    return strncmp(topic, "out/", 4) == 0;
+}
+
+void outputs_conceal(struct service *service)
+{
+    relay_forget(service->relay, is_output);
     for (struct output_slot *slot = service->outputs.first; slot != NULL; slot = slot->next) {
-        json_decref(slot->frozen);
-        slot->frozen = NULL;
-        slot->may_freeze = false;
-        slot->changed = true;
+        enum panel panel = slot->output.on_air.choice.panel;
+        const json_t *shown = json_object_get(slot->frozen, "on_air");
+        if (json_object_get(json_object_get(shown, "panel"), "text") != NULL)
+            thaw(slot);
+        slot->changed = slot->changed || panel == PANEL_TEXT || panel == PANEL_BACK;
     }
 }
 
@@ -533,9 +554,7 @@ static void freeze_or_thaw(struct output_slot *slot)
         slot->may_freeze = true;
         return;
     }
-    json_decref(slot->frozen);
-    slot->frozen = NULL;
-    slot->may_freeze = false;
+    thaw(slot);
 }
 
 /* False: it wasn't done, which was answered. */

@@ -63,6 +63,8 @@ void outputs_free(struct service *service);
 bool outputs_publish(struct service *service);
 /* Nothing that was frozen may be shown any more. */
 void outputs_thaw(struct service *service);
+/* Names that were told may be told no more: what producers wrote is shown anew, without them. */
+void outputs_conceal(struct service *service);
 const struct output *outputs_find(const struct service *service, const char *name);
 /* The one after that; after NULL the first. NULL: that was the last. */
 const struct output *outputs_next(const struct service *service, const struct output *after);

@@ -179,6 +179,9 @@ static void set_passing(struct service *service)
  * back is given what was sent before. */
 static bool retell(struct service *service)
 {
+    if (service->hall.names_anew)
+        outputs_conceal(service);
+    service->hall.names_anew = false;
     if (!service->hall.stale)
         return true;
     relay_forget(service->relay, shows_is_public);
