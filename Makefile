@@ -202,15 +202,29 @@ $(BUILD)/fuzz_%: $(BUILD)/tests/fuzz/%.o $(call objects,$(FUZZ_SHARED)) \
 	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
 	$(CC) $(CFLAGS) $^ -o $@ -fsanitize=fuzzer $(LIBRARIES)
 
+# The whole daemon but for its sockets: with a net of the tests' own (tests/fuzz/messages.c).
+SOCKETS := $(addprefix daemon/net/,answer.c connection.c input.c meeting.c net.c pages.c request.c tls.c send_batch.c)
+FUZZ_MESSAGES := tests/fuzz/messages.c tests/fuzz/fake_net.c tests/fuzz/shared.c \
+	$(filter-out $(SOCKETS),$(EDGE))
+$(BUILD)/tests/fuzz/replay_alone.o: tests/fuzz/replay.c
+	$(CC) $(STD) $(CFLAGS) -DWITHOUT_MAIN -c $< -o $@
+$(BUILD)/replay_messages: $(call objects,$(FUZZ_MESSAGES)) $(BUILD)/tests/fuzz/replay_alone.o \
+	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $^ -o $@ $(LIBRARIES)
+$(BUILD)/fuzz_messages: $(call objects,$(FUZZ_MESSAGES)) \
+	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
+	$(CC) $(CFLAGS) $^ -o $@ -fsanitize=fuzzer-no-link \
+		$(shell clang -print-file-name=libclang_rt.fuzzer_no_main-x86_64.a 2>/dev/null) -lstdc++ $(LIBRARIES)
+
 .PHONY: fuzz replays
-replays: $(addprefix $(BUILD)/replay_,$(FUZZ_TARGETS))
+replays: $(addprefix $(BUILD)/replay_,$(FUZZ_TARGETS) messages)
 
 fuzz: need-fuzz ## look for inputs that break something (FUZZ_SECONDS=30 each; new ones go to the corpus)
 	@$(MAKE) --no-print-directory CC=clang BUILD=$(BUILD)/fuzz HARDENING=-fPIE \
 		WARNINGS='-Wall -Wextra -Wno-gnu-zero-variadic-macro-arguments' \
-		CFLAGS='-O1 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=undefined' \
-		$(addprefix $(BUILD)/fuzz/fuzz_,$(FUZZ_TARGETS))
-	@for target in $(FUZZ_TARGETS); do \
+		CFLAGS='-O1 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=undefined -DFUZZER' \
+		$(addprefix $(BUILD)/fuzz/fuzz_,$(FUZZ_TARGETS) messages)
+	@for target in $(FUZZ_TARGETS) messages; do \
 		echo "== $$target"; mkdir -p $(BUILD)/fuzz/found/$$target; \
 		$(BUILD)/fuzz/fuzz_$$target -max_total_time=$(FUZZ_SECONDS) -timeout=10 -rss_limit_mb=2048 \
 			-print_final_stats=1 -artifact_prefix=$(BUILD)/fuzz/ \

@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include "fuzz.h"
 
+int replay(int argc, char **argv);
 static size_t played;
 
 static void play_file(const char *path)
@@ -43,7 +44,7 @@ static void play_folder(const char *path)
         free(entries);
 }
 
-int main(int argc, char **argv)
+int replay(int argc, char **argv)
 {
     for (int i = 1; i < argc; i++) {
         struct stat about;
@@ -55,3 +56,10 @@ int main(int argc, char **argv)
     printf("%zu passed, 0 failed\n", played);
     return played > 0 ? 0 : 2;
 }
+
+#ifndef WITHOUT_MAIN
+int main(int argc, char **argv)
+{
+    return replay(argc, argv);
+}
+#endif
