@@ -37,6 +37,8 @@ const char *action_words(enum action action)
         [ACTION_KEY_NOTE] = "write notes to this booth",
         [ACTION_KEY_DAY] = "key entries, slots and sessions",
         [ACTION_PRODUCE] = "produce",
+        [ACTION_SAY_TO_BOOTH] = "speak to a booth",
+        [ACTION_SAY_TO_GALLERY] = "speak to the gallery for this booth",
         [ACTION_CUT] = "cut anybody off",
     };
     return words[action];
@@ -59,6 +61,8 @@ static const unsigned char leaves[ACTION_COUNT][ROLE_COUNT] = {
     [ACTION_KEY_NOTE] =     {NO,    NO,    MAT,  MAT,  YES,    YES},
     [ACTION_KEY_DAY] =      {NO,    NO,    NO,   MAT,  YES,    YES},
     [ACTION_PRODUCE] =      {NO,    NO,    NO,   NO,   YES,    YES},
+    [ACTION_SAY_TO_BOOTH] = {NO,    NO,    NO,   NO,   YES,    YES},
+    [ACTION_SAY_TO_GALLERY] = {NO,  NO,    MAT,  MAT,  NO,     YES},
     [ACTION_CUT] =          {NO,    NO,    NO,   NO,   YES,    YES},
 };
 /* clang-format on */

@@ -28,12 +28,14 @@ enum action {
     ACTION_READ_TABLE,  /* mat/MAT/table */
     ACTION_READ_LOG,    /* a bout's events */
     ACTION_READ_DAY,    /* day/booth */
-    ACTION_READ_GALLERY, /* gallery */
-    ACTION_KEY_BOUT,     /* every event of a bout … */
-    ACTION_KEY_NOTE,     /* … a note to the booth alone */
-    ACTION_KEY_DAY,      /* entry, slot, session */
-    ACTION_PRODUCE,      /* an output's actions */
-    ACTION_CUT,          /* cut somebody off */
+    ACTION_READ_GALLERY,   /* gallery */
+    ACTION_KEY_BOUT,       /* every event of a bout … */
+    ACTION_KEY_NOTE,       /* … a note to the booth alone */
+    ACTION_KEY_DAY,        /* entry, slot, session */
+    ACTION_PRODUCE,        /* an output's actions */
+    ACTION_SAY_TO_BOOTH,   /* a line to a booth, and that one of it has been seen */
+    ACTION_SAY_TO_GALLERY, /* a booth's line to the gallery, and that one of it has been seen */
+    ACTION_CUT,            /* cut somebody off */
     ACTION_COUNT
 };
 const char *action_words(enum action action); /* "key events of a bout": after "may not" */

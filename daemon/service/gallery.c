@@ -99,9 +99,10 @@ bool gallery_publish(struct service *service)
     for (enum shown_kind i = SHOWS_FOLLOW; i <= SHOWS_SCREEN && complete; i++)
         complete = json_add_integer(viewers, kinds[i], counts[i]);
     if (complete)
-        state = json_pack("{s:O, s:O, s:o, s:o, s:o}", "connected", connected, "viewers", viewers,
-                          "outputs", outputs_json(service), "delays", outputs_delays_json(service),
-                          "mats", mats_json(&service->hall));
+        state = json_pack("{s:O, s:O, s:o, s:o, s:o, s:o}", "connected", connected, "viewers",
+                          viewers, "outputs", outputs_json(service), "delays",
+                          outputs_delays_json(service), "mats", mats_json(&service->hall), "talk",
+                          intercom_json(&service->intercom, NULL));
     json_decref(connected);
     json_decref(viewers);
     bool done = state != NULL && relay_publish(service->relay, "gallery", state) == 0;

@@ -253,6 +253,26 @@ static void take_cut(struct client *client, const json_t *cut)
                      "/cut/connected", NULL);
 }
 
+/* ---- between a booth and the gallery ---- */
+
+static void take_talk(struct client *client, const json_t *message)
+{
+    const struct intercom_source source = {
+        .grant = client_grant(client),
+        .by = client->holder != NULL ? client->holder->name : NULL,
+    };
+    const char *id = json_string_value(json_object_get(message, "id"));
+    struct intercom_answer answer = intercom_take(client->service, &source, message);
+    if (answer.problem == NULL) {
+        client->privileged = true;
+        client_send(client, answer.done);
+    } else if (answer.problem->status == 401) {
+        refuse(client, answer.problem, answer.detail, answer.pointer, id);
+    } else {
+        send_problem(client, answer.problem, answer.detail, answer.pointer, id);
+    }
+}
+
 static void take_object(struct client *client, const json_t *message, int64_t received_ms,
                         bool first)
 {
@@ -271,10 +291,13 @@ static void take_object(struct client *client, const json_t *message, int64_t re
         take_cut(client, part);
     else if (json_object_get(message, "output") != NULL)
         take_output(client, message);
+    else if (json_object_get(message, "say") != NULL || json_object_get(message, "seen") != NULL)
+        take_talk(client, message);
     else
         send_problem(client, &problem_message,
-                     "hello, subscribe, unsubscribe, event, output, clock or cut is wanted", NULL,
-                     NULL);
+                     "hello, subscribe, unsubscribe, event, output, clock, cut, say or seen is "
+                     "wanted",
+                     NULL, NULL);
 }
 
 /* Whoever only follows has little to say. */

@@ -240,6 +240,45 @@ static void output_post(const struct asker *asker, const char *name)
         outputs_take(asker->service, &source, name, body, size);
 }
 
+/* ---- POST /api/v1/talk ---- */
+
+static void answer_talk(const struct asker *asker, const struct intercom_answer *answer)
+{
+    if (answer->problem == NULL)
+        answer_json(asker->request, 200, object_type, answer->done);
+    else if (answer->problem->status == 401)
+        answer_refusal(asker, answer->problem, answer->detail);
+    else
+        answer_json(asker->request, answer->problem->status, "application/problem+json",
+                    problem_json(answer->problem, answer->detail, answer->pointer, 0, NULL));
+}
+
+static void talk_post(const struct asker *asker)
+{
+    const struct intercom_source source = {
+        .grant = asker->grant,
+        .by = asker->key != NULL ? asker->key->name : NULL,
+    };
+    struct complaint complaint;
+    struct problem problem = problem_of_refusal(REFUSED_NOT_JSON);
+    size_t size = 0;
+    const char *body = request_body(asker->request, &size);
+    if (!is_type(asker->request, object_type)) {
+        answer_problem(asker->request, &problem_media_type, "send one line as application/json");
+        return;
+    }
+    json_t *message = json_parse(body, size, &complaint);
+    if (message != NULL) {
+        struct intercom_answer answer = intercom_take(asker->service, &source, message);
+        answer_talk(asker, &answer);
+    } else {
+        bool out = complaint.why == ACCEPTED;
+        answer_problem(asker->request, out ? &problem_no_memory : &problem,
+                       out ? NULL : complaint.detail);
+    }
+    json_decref(message);
+}
+
 void routes_abandoned(struct service *service, struct request *request)
 {
     intake_forget(service, request);
@@ -750,6 +789,8 @@ void routes_request(struct service *service, struct request *request)
         events_post(&asker);
     else if (output != NULL && post)
         output_post(&asker, output);
+    else if (strcmp(path, "/api/v1/talk") == 0 && post)
+        talk_post(&asker);
     else if (events || output != NULL || post)
         answer_problem(request, &problem_method,
                        events           ? "POST events here"

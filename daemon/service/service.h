@@ -18,6 +18,7 @@
 #include "service/daytime.h"
 #include "service/hall.h"
 #include "service/intake.h"
+#include "service/intercom.h"
 #include "service/keys.h"
 #include "service/rates.h"
 #include "service/life.h"
@@ -87,8 +88,9 @@ struct service {
     struct intake intake;
     struct rates rates;
     struct outputs outputs;
-    struct written written; /* their values as files */
-    uint64_t began_ns;      /* to listen; by the monotonic clock */
+    struct written written;   /* their values as files */
+    struct intercom intercom; /* what booths and the gallery say to each other */
+    uint64_t began_ns;        /* to listen; by the monotonic clock */
     uint64_t deliveries;
     struct {
         uint64_t slow, not_allowed, no_memory;

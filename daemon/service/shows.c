@@ -162,7 +162,8 @@ static bool publish_booth(struct service *service, const struct mat *mat, const 
     bool complete =
         object != NULL && add_part(object, "bout", parts->view) &&
         add_part(object, "events", parts->events) && add_part(object, "notes", parts->notes) &&
-        add_part(object, "cards", parts->cards) && add_part(object, "rulings", parts->rulings);
+        add_part(object, "cards", parts->cards) && add_part(object, "rulings", parts->rulings) &&
+        json_add(object, "talk", intercom_json(&service->intercom, mat->name));
     return publish_of_mat(service, mat, "booth", object, complete);
 }
 

@@ -84,6 +84,14 @@ const PRODUCES = [
   ["the delay of what a booth is shown", "main", { delay: { ms: 0, of: "mat/A/booth" } }, ["gallery"]],
 ]; // prettier-ignore
 
+/** Talk between booth and gallery: what, and who may. The line that was said is what is
+ *  acknowledged. */
+const TALKS = [
+  ["a line to the booth of mat A", { to: "booth", mat: "A", text: "Hi" }, ["gallery"]],
+  ["a line to the gallery for mat A", { to: "gallery", mat: "A", text: "Hi" }, [...TABLES_A, "booth", "booth on A"]],
+  ["a line to the gallery for mat B", { to: "gallery", mat: "B", text: "Hi" }, ["table", "booth"]],
+]; // prettier-ignore
+
 /* The table in docs/access.md, by its rows' first words, and what stands above for each: on mat A, and
  * on B where there is one. */
 const DOCUMENTED = {
@@ -98,6 +106,8 @@ const DOCUMENTED = {
   "key a note to the booth": ["a note to the booth of mat A", "a note to the booth of mat B"],
   "key entries": ["an entry"],
   produce: ["an output's action"],
+  "say a line to a booth": ["a line to the booth of mat A"],
+  "say a line to the gallery": ["a line to the gallery for mat A", "a line to the gallery for mat B"],
   "cut somebody off": [],
 };
 
@@ -113,6 +123,7 @@ test("the table in docs/access.md is the one that is tested here", () => {
     ...READS,
     ...KEYS.map(([what, , who]) => [what, who]),
     ...PRODUCES.map(([what, , , who]) => [what, who]),
+    ...TALKS.map(([what, , who]) => [what, who]),
   ]);
   for (const [first, probes] of Object.entries(DOCUMENTED)) {
     const [row] = rules.filter(([label]) => label.startsWith(first));
@@ -265,6 +276,43 @@ test("every role against every producing action, by HTTP and WebSocket", async (
   const { outputs } = JSON.parse(body);
   assert.equal(outputs.main.prepared.by, "gallery");
   assert.deepEqual(Object.keys(outputs), ["main", "wall"]);
+});
+
+test("every role against what is said between booth and gallery, by HTTP and WebSocket", async (t) => {
+  const { daemon, keys } = await hall(t);
+  const post = (role, body) =>
+    daemon.ask("/api/v1/talk", {
+      method: "POST",
+      headers: { "Content-Type": "application/json", ...bearer(keys[role]) },
+      body: JSON.stringify(body),
+    });
+  const other = { booth: "booth", gallery: "gallery" };
+  for (const role of EVERYBODY)
+    for (const [what, say, who] of TALKS) {
+      const answer = await post(role, { say });
+      if (who.includes(role)) assert.equal(answer.status, 200, `${role}: ${what}: ${answer.body}`);
+      else assertRefused(answer, role);
+      // Who may say it to them is who acknowledges what comes from them.
+      const from = say.to === "booth" ? "gallery" : "booth";
+      const back = await post(other[say.to], { say: { ...say, to: from } });
+      const number = JSON.parse(back.body).said.talk;
+      const line = await Line.greet(daemon, { hello: { key: keys[role] } });
+      line.say({ seen: number, id: "x" });
+      const { seen, problem } = await line.find(
+        (message) => message.seen || message.problem,
+        `${role}: ${what}`,
+      );
+      const may = who.includes(role) && say.to === "gallery" ? true : role === "gallery" && say.to === "booth";
+      assert.equal(Boolean(seen), may, `${role}: seen: ${what}: ${JSON.stringify(problem)}`);
+      if (!seen)
+        checkProblem(problem, {
+          status: role === "nobody" ? 401 : 403,
+          type: role === "nobody" ? "key-needed" : "forbidden",
+          pointer: "/seen",
+          id: "x",
+        });
+      await line.close();
+    }
 });
 
 test("a batch with one event that may not be keyed is not taken at all", async (t) => {

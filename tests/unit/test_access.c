@@ -14,8 +14,8 @@ static const struct {
     enum role role;
     char leaves[ACTION_COUNT + 1];
 } roles[] = {
-    {ROLE_PUBLIC, "y----------"}, {ROLE_FOLLOW, "y----------"},  {ROLE_BOOTH, "ym-my--m---"},
-    {ROLE_TABLE, "ymmmy-mmm--"},  {ROLE_GALLERY, "yyyyyy-yyyy"}, {ROLE_ANYONE, "yyyyyyyyyyy"},
+    {ROLE_PUBLIC, "y------------"}, {ROLE_FOLLOW, "y------------"},  {ROLE_BOOTH, "ym-my--m---m-"},
+    {ROLE_TABLE, "ymmmy-mmm--m-"},  {ROLE_GALLERY, "yyyyyy-yyyy-y"}, {ROLE_ANYONE, "yyyyyyyyyyyyy"},
 };
 
 static void check_role(enum role role, const char *leaves)
