@@ -22,6 +22,8 @@ import { showFigures, showTallies } from "./figures-view.js";
 import { boothInput } from "./keys.js";
 import { clearCards, EMPTY, pin, putAway, shelve, unpin } from "./shelf.js";
 import { StripView } from "./strip-view.js";
+import { lineShown } from "./talk.js";
+import { WriteView } from "./write-view.js";
 
 const TICK_MS = 100;
 const READ_MS = 8000; // how long the read-back stays over the pinned row
@@ -62,6 +64,7 @@ class BoothPage {
             facts: new FactsView(byId("facts").querySelector("ol"), give, say),
             pinned: new PinnedView(byId("pinned"), give, say),
             strip: new StripView(byId("strip"), give, say),
+            write: new WriteView(byId("write"), (about, text) => this.#write(about, text), say),
         };
         this.#readback = this.#buildReadback();
         this.#wire();
@@ -93,6 +96,7 @@ class BoothPage {
             if (detail > 0) target.closest("button")?.blur();
         });
         byId("note").addEventListener("click", () => this.#give({ note: true }));
+        byId("talk").addEventListener("click", () => this.#give({ seen: true }));
         byId("keying").addEventListener("click", () => {
             this.#keying = !this.#keying;
             this.#desk.give({ do: "escape" });
@@ -157,6 +161,8 @@ class BoothPage {
             return;
         }
         if (input.note) this.#unfold();
+        else if (input.write) this.#open(input.write);
+        else if (input.seen) this.#acknowledge();
         else this.#shelf = this.#handle(input);
         this.#tick();
     }
@@ -165,6 +171,23 @@ class BoothPage {
     #unfold() {
         const note = byId("note");
         note.setAttribute("aria-expanded", String(note.getAttribute("aria-expanded") !== "true"));
+    }
+
+    /** Notes need a bout, the gallery only a mat. */
+    #open(about) {
+        if (about === "gallery" ? this.#mat : this.#desk.view) this.#views.write.open(about);
+    }
+
+    #write(about, text) {
+        if (about === "gallery") return this.#line.talk({ say: { to: "gallery", mat: this.#mat, text } });
+        const side = about === "bout" ? {} : { side: about };
+        this.#desk.send({ type: "note", to: "booth", text, ...side });
+        return true;
+    }
+
+    #acknowledge() {
+        const line = lineShown(this.#state.talk, this.#line.now());
+        if (line?.from === "gallery") this.#line.talk({ seen: line.number });
     }
 
     #handle({ card, place, clear, unpin: id }) {
@@ -183,11 +206,12 @@ class BoothPage {
         this.#drawLineState();
         showRefusals(byId("problems"), this.#desk, this.#say);
         if (!view) this.#drawEmpty();
-        else this.#tick();
+        this.#tick();
     }
 
     #tick() {
         this.#drawLineState();
+        this.#drawTalk();
         if (!this.#desk.view) return;
         const say = this.#say;
         const { context } = this.#desk;
@@ -251,6 +275,22 @@ class BoothPage {
         const side = note.side ? say(`Side.${note.side}`) : say("booth.note");
         setText(byId("note").children[1], side);
         setText(byId("note").children[2], note.text);
+    }
+
+    /** What the gallery says until it is acknowledged; what was said to it until it is seen there. */
+    #drawTalk() {
+        const say = this.#say;
+        const node = byId("talk");
+        const line = lineShown(this.#state.talk, this.#line.now());
+        node.hidden = !line;
+        if (!line) return;
+        const waits = line.from === "gallery";
+        const [key, who, text, seen] = node.children;
+        node.classList.toggle("waits", waits);
+        key.hidden = !waits;
+        setText(who, say(waits ? "booth.talk.gallery" : "booth.talk.said"));
+        setText(text, line.text);
+        setText(seen, say(waits ? "booth.talk.how" : line.seen ? "booth.talk.seen" : "booth.talk.unseen"));
     }
 
     #drawLineState() {

@@ -1,7 +1,8 @@
 /**
  * What a key pressed means in the booth. The cards have their own keys in three columns of the left
- * hand (1 Q A, 2 W S, 3 E D: used, pin, away). Who works alone keys with six more; while a side is
- * chosen the letters are the table's actions. Pure.
+ * hand (1 Q A, 2 W S, 3 E D: used, pin, away); under each of them the key that writes a note there
+ * (Z X C: red, blue, the bout). G has seen what the gallery said, T answers. Who works alone keys
+ * with six more; while a side is chosen the letters are the table's actions. Pure.
  */
 
 export const CARD_KEYS = Object.freeze({
@@ -13,7 +14,11 @@ export const CARD_KEYS = Object.freeze({
 const CARD_INPUTS = new Map(Object.entries(CARD_KEYS).flatMap(([place, keys]) =>
     Object.entries(keys).map(([what, code]) => [code, { card: what, place }])));
 
-const OTHER_INPUTS = new Map([["Escape", { clear: true }], ["KeyN", { note: true }]]);
+export const WRITE_KEYS = Object.freeze({ red: "KeyZ", blue: "KeyX", bout: "KeyC", gallery: "KeyT" });
+export const SEEN_KEY = "KeyG";
+
+const OTHER_INPUTS = new Map([["Escape", { clear: true }], ["KeyN", { note: true }], [SEEN_KEY, { seen: true }],
+    ...Object.entries(WRITE_KEYS).map(([write, code]) => [code, { write }])]);
 
 const STRIP_INPUTS = new Map([
     ["Space", { do: "whistle" }],
@@ -29,7 +34,8 @@ export const STRIP_ACTIONS = ["KeyD", "KeyK", "KeyL", "Semicolon", "KeyS", "KeyA
  *   repeat?: boolean}} press
  *  @param {{keying: boolean, side?: string, field: Map<string, object>}} page `keying`: this person
  *      keys too; `side`: the one chosen
- *  @returns {object|undefined} `{card, place}`, `{clear}`, `{note}` (unfold or fold it), `{nothing}` or an input of strokes.js */
+ *  @returns {object|undefined} `{card, place}`, `{clear}`, `{note}` (unfold or fold it),
+ *      `{write}` (to whom or on whom), `{seen}`, `{nothing}` or an input of strokes.js */
 export function boothInput(press, { keying, side, field }) {
     const { code, ctrlKey, altKey, metaKey, repeat } = press;
     if (ctrlKey || altKey || metaKey) return undefined;

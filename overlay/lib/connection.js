@@ -185,6 +185,14 @@ export class Connection extends EventTarget {
         else this.#open();
     }
 
+    /** What booth and gallery say to each other, `{say: {to, mat, text}}` or `{seen: number}`
+     *  (docs/wire.md, "Talk"). The topics show it; it is never kept for later.
+     *  @param {object} message
+     *  @returns {boolean} whether it was sent */
+    talk(message) {
+        return this.#say(message);
+    }
+
     /** Ends it for good. What waits stays in the browser's store. */
     close() {
         this.#closed = true;
@@ -227,7 +235,9 @@ export class Connection extends EventTarget {
     }
 
     #say(message) {
-        if (this.#socket?.readyState === 1) this.#socket.send(JSON.stringify(message));
+        if (this.#socket?.readyState !== 1) return false;
+        this.#socket.send(JSON.stringify(message));
+        return true;
     }
 
     #hear(message) {

@@ -9,6 +9,14 @@ export default {
         no_mat: "Noch ist kein Kampf aufgerufen",
         no_mat_how: "Mit dem ersten wird diese Seite lebendig; sie folgt der Matte im Bild.",
         note: "Notiz",
+        write: {
+            red: "Notiz zu Rot", blue: "Notiz zu Blau", bout: "Notiz zum Kampf", gallery: "An die Regie",
+            unsent: "Nicht gesendet: keine Verbindung",
+        },
+        talk: {
+            gallery: "Regie", said: "An die Regie", how: "G gesehen, T antworten", seen: "gesehen",
+            unseen: "noch nicht gesehen",
+        },
         keying_on: "Eingabe an",
         keying_off: "Eingabe aus",
         waits: { by: "count", one: "1 wartet", other: "{count} warten" },

@@ -10,6 +10,13 @@ export default {
         no_mat: "No bout has been called yet",
         no_mat_how: "The page comes alive with the first one, and follows the mat on air.",
         note: "Note",
+        write: {
+            red: "Note on Red", blue: "Note on Blue", bout: "Note on the bout", gallery: "To the gallery",
+            unsent: "Not sent: no connection",
+        },
+        talk: {
+            gallery: "Gallery", said: "To the gallery", how: "G seen, T answer", seen: "seen", unseen: "not seen yet",
+        },
         keying_on: "Keying on",
         keying_off: "Keying off",
         waits: { by: "count", one: "1 waiting", other: "{count} waiting" },

@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { Hand } from "./hand.js";
 import { boothInput, CARD_KEYS, STRIP_ACTIONS } from "../../../overlay/booth/keys.js";
+import { lineShown } from "../../../overlay/booth/talk.js";
 import { clearCards, EMPTY, holdOf, pin, putAway, shelve, unpin } from "../../../overlay/booth/shelf.js";
 import { kindsOf, legRows, legsOf, totalOf } from "../../../overlay/booth/tallies.js";
 
@@ -149,4 +150,31 @@ test("a key that repeats and a shortcut of the browser do nothing here", () => {
     assert.deepEqual(pressed("Digit1", { press: { repeat: true } }), { nothing: true });
     assert.equal(pressed("KeyR", { press: { ctrlKey: true } }), undefined);
     assert.equal(pressed("Tab"), undefined);
+});
+
+/* ---- the talk with the gallery ---- */
+
+const AT = "2027-05-08T10:00:00.000Z";
+const LATER_MS = Date.parse("2027-05-08T10:00:05.000Z");
+const TALKS = [
+    ["nothing said", {}, undefined],
+    ["the gallery waits", { 3: { from: "gallery" } }, 3],
+    ["the oldest that it waits for comes first", { 3: { from: "gallery" }, 10: { from: "gallery" } }, 3],
+    ["what was acknowledged is gone", { 3: { from: "gallery", seen: AT } }, undefined],
+    ["our own until it is seen", { 9: { from: "gallery", seen: AT }, 10: { from: "booth" } }, 10],
+    ["and a moment longer", { 10: { from: "booth", seen: AT } }, 10],
+    ["not for ever", { 10: { from: "booth", seen: "2027-05-08T09:59:00.000Z" } }, undefined],
+    ["the gallery goes before our own", { 3: { from: "gallery" }, 10: { from: "booth" } }, 3],
+];
+
+for (const [what, talk, number] of TALKS)
+    test(`talk: ${what}`, () => {
+        const lines = Object.fromEntries(Object.entries(talk).map(([n, line]) => [n, { text: "x", at: AT, ...line }]));
+        assert.equal(lineShown(lines, LATER_MS)?.number, number);
+    });
+
+test("a key under each column writes a note there; G and T are the talk's", () => {
+    const page = { keying: false, field: new Map() };
+    const inputs = ["KeyZ", "KeyX", "KeyC", "KeyT", "KeyG"].map((code) => boothInput({ code }, page));
+    assert.deepEqual(inputs, [{ write: "red" }, { write: "blue" }, { write: "bout" }, { write: "gallery" }, { seen: true }]);
 });
