@@ -207,6 +207,7 @@ SOCKETS := $(addprefix daemon/net/,answer.c connection.c input.c meeting.c net.c
 FUZZ_MESSAGES := tests/fuzz/messages.c tests/fuzz/fake_net.c tests/fuzz/shared.c \
 	$(filter-out $(SOCKETS),$(EDGE))
 $(BUILD)/tests/fuzz/replay_alone.o: tests/fuzz/replay.c
+	@mkdir -p $(@D)
 	$(CC) $(STD) $(CFLAGS) -DWITHOUT_MAIN -c $< -o $@
 $(BUILD)/replay_messages: $(call objects,$(FUZZ_MESSAGES)) $(BUILD)/tests/fuzz/replay_alone.o \
 	$(BUILD)/editions.o $(BUILD)/languages.o $(BUILD)/core.a
