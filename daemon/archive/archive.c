@@ -11,7 +11,7 @@
 
 enum {
     APPLICATION_ID = 0x626f7561, /* "boua", in the file's header */
-    FORMAT = 1,                  /* its user_version; a change of the tables adds 1 */
+    FORMAT = 2,                  /* its user_version; a change of the tables adds 1 */
     BUSY_MS = 5000,              /* for another process that writes meanwhile */
 };
 
@@ -31,6 +31,8 @@ static const char tables[] =
     " leg INTEGER NOT NULL, tried INTEGER NOT NULL, scored INTEGER NOT NULL,"
     " stopped INTEGER NOT NULL, countered INTEGER NOT NULL, points INTEGER NOT NULL,"
     " PRIMARY KEY (side_id, technique, leg)) STRICT, WITHOUT ROWID;"
+    "CREATE TABLE notes (side_id INTEGER NOT NULL, place INTEGER NOT NULL, text TEXT NOT NULL,"
+    " PRIMARY KEY (side_id, place)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE minutes (bout_id INTEGER NOT NULL, period INTEGER NOT NULL,"
     " minute INTEGER NOT NULL, red INTEGER NOT NULL, blue INTEGER NOT NULL,"
     " PRIMARY KEY (bout_id, period, minute)) STRICT, WITHOUT ROWID;"
@@ -52,6 +54,7 @@ static const char tables[] =
     " AND behind = old.behind; END;"
     "CREATE TRIGGER bout_removed AFTER DELETE ON bouts BEGIN"
     " DELETE FROM attempts WHERE side_id BETWEEN 2 * old.id AND 2 * old.id + 1;"
+    " DELETE FROM notes WHERE side_id BETWEEN 2 * old.id AND 2 * old.id + 1;"
     " DELETE FROM sides WHERE id BETWEEN 2 * old.id AND 2 * old.id + 1;"
     " DELETE FROM minutes WHERE bout_id = old.id;"
     " DELETE FROM course WHERE bout_id = old.id; END;";

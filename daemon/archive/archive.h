@@ -9,7 +9,7 @@
  * of it and an export of it are the same bouts, and the one that tells more events of a bout holds.
  *
  * Nothing here is public. What is kept is what was keyed of a bout, its sides' names and teams and
- * its age group; nothing of the roster.
+ * its age group, and the booth's notes on a side; nothing of the roster.
  *
  * Everything blocks, and one archive is for one thread at a time; several processes may have the
  * file open. Codes are 0 or negative libuv codes, with a sentence in archive_reason. UV_EFTYPE: no
@@ -127,6 +127,14 @@ int archive_bouts(struct archive *archive, const struct archive_span *span, stru
 /* Those against the other, the last `most` of them, the latest first. */
 int archive_meetings(struct archive *archive, const struct archive_span *span, const char *other,
                      size_t most, struct arena *arena, struct archive_bout **list, size_t *count);
+
+struct archive_note { /* the booth's, on that athlete in one of the bouts */
+    const char *text, *bout, *against;
+    int64_t called_at_ms;
+};
+/* The last `most` of them, the latest first. */
+int archive_notes(struct archive *archive, const struct archive_span *span, size_t most,
+                  struct arena *arena, struct archive_note **list, size_t *count);
 
 /* How often a side that was behind with so many full minutes gone has won: by points, and with
  * `behind` 0 by the criteria at a level score. Of bouts of that style and length that somebody won,

@@ -18,6 +18,7 @@
     X(ADD_SIDE, "INSERT INTO sides VALUES (?1, (SELECT id FROM athletes WHERE athlete = ?2), ?3, " \
                 "?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)")                                     \
     X(ADD_ATTEMPTS, "INSERT INTO attempts VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)")                \
+    X(ADD_NOTE, "INSERT INTO notes VALUES (?1, ?2, ?3)")                                           \
     X(ADD_MINUTE, "INSERT INTO minutes VALUES (?1, ?2, ?3, ?4, ?5)")                               \
     X(ADD_COURSE, "INSERT INTO course VALUES (?1, ?2, ?3, ?4, ?5, ?6)")                            \
     /* asking */                                                                                   \
@@ -43,6 +44,10 @@
     X(MEETINGS, BOUT_OF_SIDES OF_SPAN " AND other.athlete_id ="                                    \
                                       " (SELECT id FROM athletes WHERE athlete = ?4)"              \
                                       " ORDER BY sides.called_at_ms DESC, sides.id DESC LIMIT ?5") \
+    X(NOTES, "SELECT n.text, b.bout, other.name, b.called_at_ms FROM sides"                        \
+             " JOIN notes n ON n.side_id = sides.id JOIN bouts b ON b.id = sides.id / 2"           \
+             " JOIN sides other ON other.id = sides.id + 1 - 2 * (sides.id & 1)" OF_SPAN           \
+             " ORDER BY sides.called_at_ms DESC, sides.id DESC, n.place DESC LIMIT ?4")            \
     X(POSITION, "SELECT minutes, behind, bouts, came_back FROM positions"                          \
                 " WHERE style = ?1 AND length_ms = ?2 AND minutes = ?3 AND behind = ?4")           \
     X(POSITIONS, "SELECT minutes, behind, bouts, came_back FROM positions"                         \

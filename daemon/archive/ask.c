@@ -247,6 +247,25 @@ int archive_meetings(struct archive *archive, const struct archive_span *span, c
     return code;
 }
 
+static bool read_note(sqlite3_stmt *row, struct arena *arena, void *item)
+{
+    struct archive_note *note = item;
+    *note = (struct archive_note){.called_at_ms = sqlite3_column_int64(row, 3)};
+    return text_at(row, 0, arena, &note->text) && text_at(row, 1, arena, &note->bout) &&
+           text_at(row, 2, arena, &note->against);
+}
+
+int archive_notes(struct archive *archive, const struct archive_span *span, size_t most,
+                  struct arena *arena, struct archive_note **list, size_t *count)
+{
+    void *items = NULL;
+    bind_span(archive, STATEMENT_NOTES, span);
+    archive_bind_integer(archive, STATEMENT_NOTES, 4, (int64_t)most);
+    int code = read_list(archive, STATEMENT_NOTES, arena, sizeof **list, read_note, &items, count);
+    *list = items;
+    return code;
+}
+
 /* ---- positions ---- */
 
 static bool read_position(sqlite3_stmt *row, struct arena *arena, void *item)

@@ -158,6 +158,18 @@ static int add_attempts(struct archive *archive, const struct account_side *side
     return code;
 }
 
+static int add_notes(struct archive *archive, const struct account_side *side, int64_t side_id)
+{
+    int code = 0;
+    for (size_t i = 0; i < side->note_count && code == 0; i++) {
+        archive_bind_integer(archive, STATEMENT_ADD_NOTE, 1, side_id);
+        archive_bind_integer(archive, STATEMENT_ADD_NOTE, 2, (int64_t)i);
+        archive_bind_text(archive, STATEMENT_ADD_NOTE, 3, side->notes[i]);
+        code = archive_run(archive, STATEMENT_ADD_NOTE);
+    }
+    return code;
+}
+
 static int add_minutes(struct archive *archive, const struct account *account, int64_t id)
 {
     int code = 0;
@@ -203,6 +215,9 @@ static int add_all(struct archive *archive, const struct archive_entry *entry)
         if (code == 0)
             code = add_attempts(archive, &entry->account.sides[side_index(side)],
                                 2 * id + side_index(side));
+        if (code == 0)
+            code = add_notes(archive, &entry->account.sides[side_index(side)],
+                             2 * id + side_index(side));
     }
     if (code == 0)
         code = add_minutes(archive, &entry->account, id);

@@ -1,15 +1,32 @@
 #include "archive/past.h"
 #include <uv.h>
 
-enum { MEETINGS_MAX = 1000 };
+enum { MEETINGS_MAX = 1000, NOTES_MAX = 32 };
 
 static struct past_share share_of(struct archive_share share)
 {
     return (struct past_share){(int)share.bouts, (int)share.won};
 }
 
+static int ask_notes(struct archive *archive, const struct archive_span *ever, struct arena *arena,
+                     struct past_side *side)
+{
+    struct archive_note *list = NULL;
+    size_t count = 0;
+    int code = archive_notes(archive, ever, NOTES_MAX, arena, &list, &count);
+    struct past_note *notes = arena_take(arena, (count + 1) * sizeof *notes);
+    if (code != 0 || notes == NULL)
+        return code != 0 ? code : UV_ENOMEM;
+    for (size_t i = 0; i < count; i++)
+        notes[i] =
+            (struct past_note){list[i].text, list[i].bout, list[i].against, list[i].called_at_ms};
+    side->notes = notes;
+    side->note_count = count;
+    return 0;
+}
+
 static int ask_side(struct archive *archive, const char *athlete, int64_t called_at_ms,
-                    struct past_side *side)
+                    struct arena *arena, struct past_side *side)
 {
     struct archive_totals totals;
     struct archive_span ever = {athlete, INT64_MIN, called_at_ms};
@@ -23,7 +40,7 @@ static int ask_side(struct archive *archive, const char *athlete, int64_t called
     code = archive_totals(archive, &today, &totals);
     side->late_scores = (int)totals.late_scores;
     side->late_bouts = (int)totals.late_bouts;
-    return code;
+    return code == 0 ? ask_notes(archive, &ever, arena, side) : code;
 }
 
 /* The bouts are as red saw them, on whichever side it was then. */
@@ -86,7 +103,7 @@ int archive_past(struct archive *archive, const struct details *details, int64_t
     int code = 0;
     *past = (struct past){.positions = NULL};
     for (unsigned i = 0; i < 2 && code == 0; i++)
-        code = ask_side(archive, details->sides[i].athlete, called_at_ms, &past->sides[i]);
+        code = ask_side(archive, details->sides[i].athlete, called_at_ms, arena, &past->sides[i]);
     if (code == 0)
         code = ask_meetings(archive, details, called_at_ms, arena, &past->meetings);
     return code == 0 ? ask_positions(archive, details, arena, past) : code;

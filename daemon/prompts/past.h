@@ -10,9 +10,16 @@ struct past_share { /* `won` of `bouts` */
     int bouts, won;
 };
 
+struct past_note { /* the booth's, on this athlete in an earlier bout */
+    const char *text, *bout, *against;
+    int64_t called_at_ms; /* that bout */
+};
+
 struct past_side {
     struct past_share scored_first; /* bouts that somebody won, in which it scored first */
     int late_scores, late_bouts;    /* today, before this bout: in the last 30 s of a period */
+    const struct past_note *notes;  /* the latest first; the page's, no card is made of them */
+    size_t note_count;
 };
 
 /* How often a side that was behind so much, with so many full minutes gone, has won: in bouts of

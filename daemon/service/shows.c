@@ -6,6 +6,7 @@
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
 #include "service/day_draw.h"
+#include "service/earlier.h"
 #include "service/gallery.h"
 #include "wire/prompts_json.h"
 #include "wire/state_json.h"
@@ -90,7 +91,7 @@ struct audiences {
 
 /* What a mat's topics are made of, each part made once. `shown` and `lines` are the public's. */
 struct parts {
-    json_t *view, *events, *notes, *cards, *rulings, *shown, *lines;
+    json_t *view, *events, *notes, *earlier, *cards, *rulings, *shown, *lines;
 };
 
 static json_t *shown_json(struct hall_bout *bout, const struct source *source)
@@ -109,12 +110,15 @@ static bool working_parts_make(struct parts *parts, const struct service *servic
     if (!audiences->booth)
         return parts->view != NULL && parts->events != NULL;
     parts->notes = notes_json(&state);
+    parts->earlier =
+        earlier_json(source->hall, mat->shown, archiving_past(service, mat->shown->bout->id));
     parts->cards = cards_json(service->options.language, &state,
                               archiving_past(service, mat->shown->bout->id), &mat->cards_next_ms);
     if (state.under_review)
         parts->rulings = rulings_json(service->options.language, &state);
     return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
-           parts->cards != NULL && (!state.under_review || parts->rulings != NULL);
+           parts->earlier != NULL && parts->cards != NULL &&
+           (!state.under_review || parts->rulings != NULL);
 }
 
 static bool public_parts_make(struct parts *parts, struct mat *mat, const struct source *source)
@@ -142,6 +146,7 @@ static void parts_free(struct parts *parts)
     json_decref(parts->shown);
     json_decref(parts->events);
     json_decref(parts->notes);
+    json_decref(parts->earlier);
     json_decref(parts->cards);
     json_decref(parts->rulings);
     json_decref(parts->lines);
@@ -162,7 +167,8 @@ static bool publish_booth(struct service *service, const struct mat *mat, const 
     bool complete =
         object != NULL && add_part(object, "bout", parts->view) &&
         add_part(object, "events", parts->events) && add_part(object, "notes", parts->notes) &&
-        add_part(object, "cards", parts->cards) && add_part(object, "rulings", parts->rulings) &&
+        add_part(object, "earlier", parts->earlier) && add_part(object, "cards", parts->cards) &&
+        add_part(object, "rulings", parts->rulings) &&
         json_add(object, "talk", intercom_json(&service->intercom, mat->name));
     return publish_of_mat(service, mat, "booth", object, complete);
 }

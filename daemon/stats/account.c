@@ -169,6 +169,37 @@ static void take_ending(struct account *account, const struct state *state)
     account->style = account_style(details);
 }
 
+/* ---- notes ---- */
+
+static bool is_booth_note(const struct fold *fold, size_t i)
+{
+    const struct event *event = fold->events[i].event;
+    return fold->events[i].stands && event->type == EVENT_NOTE && event->to == NOTE_TO_BOOTH &&
+           event->side != SIDE_NONE;
+}
+
+static bool take_notes(struct account *account, const struct fold *fold, struct arena *arena)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < fold->count; i++)
+        count += is_booth_note(fold, i) ? 1 : 0;
+    if (count == 0)
+        return true;
+    for (unsigned i = 0; i < 2; i++) {
+        account->sides[i].notes = arena_take(arena, count * sizeof *account->sides[i].notes);
+        if (account->sides[i].notes == NULL)
+            return false;
+    }
+    for (size_t i = 0; i < fold->count; i++) {
+        if (!is_booth_note(fold, i))
+            continue;
+        const struct event *event = fold->events[i].event;
+        struct account_side *side = &account->sides[side_index((enum side)event->side)];
+        side->notes[side->note_count++] = event->text;
+    }
+    return true;
+}
+
 static bool take_memory(struct account *account, const struct fold *fold, struct arena *arena)
 {
     size_t minutes = (size_t)(account->time_ms / ACCOUNT_MINUTE_MS) + 1;
@@ -195,5 +226,5 @@ bool account_of(struct account *account, const struct state *state, struct arena
     take_attempts(account, fold);
     take_points(account, fold);
     take_course(account, fold);
-    return true;
+    return take_notes(account, fold, arena);
 }

@@ -37,6 +37,8 @@ struct account_side {
     int late_scores;        /* scores of it in the last ACCOUNT_LATE_MS of a period */
     struct account_attempts *attempts;
     size_t attempt_count;
+    const char **notes; /* to the booth, on this side, in the order of the log */
+    size_t note_count;
 };
 
 struct account {

@@ -21,6 +21,8 @@ import { CardsView, FactsView, PinnedView } from "./cards-view.js";
 import { showFigures, showTallies } from "./figures-view.js";
 import { boothInput } from "./keys.js";
 import { clearCards, EMPTY, pin, putAway, shelve, unpin } from "./shelf.js";
+import { notesOf } from "./notes.js";
+import { NotesView } from "./notes-view.js";
 import { StripView } from "./strip-view.js";
 import { lineShown } from "./talk.js";
 import { WriteView } from "./write-view.js";
@@ -64,6 +66,7 @@ class BoothPage {
             facts: new FactsView(byId("facts").querySelector("ol"), give, say),
             pinned: new PinnedView(byId("pinned"), give, say),
             strip: new StripView(byId("strip"), give, say),
+            notes: new NotesView(byId("notes"), say, lang),
             write: new WriteView(byId("write"), (about, text) => this.#write(about, text), say),
         };
         this.#readback = this.#buildReadback();
@@ -167,10 +170,11 @@ class BoothPage {
         this.#tick();
     }
 
-    /** The newest note in full, over the line, or folded again. */
+    /** The notes in full, this bout's and earlier ones, or folded again. */
     #unfold() {
         const note = byId("note");
         note.setAttribute("aria-expanded", String(note.getAttribute("aria-expanded") !== "true"));
+        this.#drawNotes();
     }
 
     /** Notes need a bout, the gallery only a mat. */
@@ -269,12 +273,21 @@ class BoothPage {
         document.title = this.#mat ? say("booth.title", { mat: this.#mat }) : say("booth.title_no_mat");
         byId("keying").setAttribute("aria-pressed", String(this.#keying));
         setText(byId("keying"), say(this.#keying ? "booth.keying_on" : "booth.keying_off"));
-        const note = Object.entries(this.#state.notes ?? {}).sort(([one], [other]) => other - one)[0]?.[1];
-        byId("note").hidden = !note;
+        this.#drawNotes();
+    }
+
+    /** The newest in the first row; of an earlier bout where there is none of this one yet. */
+    #drawNotes() {
+        const say = this.#say;
+        const node = byId("note");
+        const notes = notesOf(this.#state);
+        const [note] = notes;
+        node.hidden = !note;
+        this.#views.notes.show(notes, node.getAttribute("aria-expanded") === "true");
         if (!note) return;
         const side = note.side ? say(`Side.${note.side}`) : say("booth.note");
-        setText(byId("note").children[1], side);
-        setText(byId("note").children[2], note.text);
+        setText(node.children[1], note.bout ? say("booth.note_earlier", { side }) : side);
+        setText(node.children[2], note.text);
     }
 
     /** What the gallery says until it is acknowledged; what was said to it until it is seen there. */

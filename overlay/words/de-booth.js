@@ -8,7 +8,7 @@ export default {
         no_bout_how: "Mit dem Aufruf wird diese Seite lebendig.",
         no_mat: "Noch ist kein Kampf aufgerufen",
         no_mat_how: "Mit dem ersten wird diese Seite lebendig; sie folgt der Matte im Bild.",
-        note: "Notiz",
+        note: "Notiz", notes: "Notizen", note_earlier: "{side}, früher", earlier: "gegen {against}, {day}",
         write: {
             red: "Notiz zu Rot", blue: "Notiz zu Blau", bout: "Notiz zum Kampf", gallery: "An die Regie",
             unsent: "Nicht gesendet: keine Verbindung",

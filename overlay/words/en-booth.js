@@ -9,7 +9,7 @@ export default {
         no_bout_how: "The page comes alive when one is called.",
         no_mat: "No bout has been called yet",
         no_mat_how: "The page comes alive with the first one, and follows the mat on air.",
-        note: "Note",
+        note: "Note", notes: "Notes", note_earlier: "{side}, earlier", earlier: "vs. {against}, {day}",
         write: {
             red: "Note on Red", blue: "Note on Blue", bout: "Note on the bout", gallery: "To the gallery",
             unsent: "Not sent: no connection",

@@ -368,8 +368,8 @@ test("no archive, another format and a damaged one are refused with words and le
   await refused(Buffer.from("a text that is no database at all, but long enough for a header. ".repeat(4)),
     /all\.archive is not an archive of boutwire/);
   const later = Buffer.from(good);
-  later.writeUInt32BE(2, 60); // user_version, in the file's header
-  await refused(later, /has format 2, and this program knows format 1 only; it can be made anew from the logs/);
+  later.writeUInt32BE(3, 60); // user_version, in the file's header
+  await refused(later, /has format 3, and this program knows format 2 only; it can be made anew from the logs/);
   const foreign = Buffer.from(good);
   foreign.writeUInt32BE(0x626f7574, 68); // application_id: a store's
   await refused(foreign, /is not an archive of boutwire/);

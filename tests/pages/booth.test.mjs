@@ -2,7 +2,7 @@
 // the bout, and the one line each way with the gallery.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { call } from "../support/bouts.mjs";
+import { call, note } from "../support/bouts.mjs";
 import { openBrowser, openPage, pageShows, pageUntil } from "../support/browser.mjs";
 import { daemonFor } from "../support/daemon.mjs";
 import { Line } from "../support/listeners.mjs";
@@ -81,4 +81,25 @@ test("a note on red, on blue and on the bout is one key and a line", async (t) =
   await isGone(page, "#write");
   await page.keyboard.press("KeyZ");
   assert.equal(await page.locator("#write input").inputValue(), "");
+});
+
+test("notes of an earlier bout are there when the athlete is called again, with where they come from", async (t) => {
+  const { daemon, page } = await booth(t);
+  const ann = { name: "Ann Aster", athlete: "ann" };
+  await daemon.postAll([
+    call("first", { red: ann, blue: { name: "Bea Borage", athlete: "bea" }, mat: "B" }),
+    note("first", "Opens with the left", "booth", { side: "red" }),
+    call("next", { red: { name: "Cia Clover" }, blue: ann }),
+  ]);
+  await pageShows(page, "Blue, earlier", "#note");
+  await pageShows(page, "Opens with the left", "#note");
+  await page.keyboard.press("KeyN");
+  await pageShows(page, "vs. Bea Borage", "#notes");
+  const covered = await page.evaluate(() => {
+    const notes = document.querySelector("#notes").getBoundingClientRect();
+    return notes.top < document.querySelector("#cards").getBoundingClientRect().bottom;
+  });
+  assert.equal(covered, false, "no card is covered");
+  await page.keyboard.press("KeyN");
+  await isGone(page, "#notes");
 });

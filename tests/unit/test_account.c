@@ -245,3 +245,21 @@ Test(account, without_memory)
     }
     end(&told);
 }
+
+/* ---- notes ---- */
+
+Test(account, notes_to_the_booth_on_a_side)
+{
+    struct told told;
+    tell(&told, BOUT "1 note to:booth side:red text:first; 2 note to:public side:red text:public;"
+                     "3 note to:booth text:bout; 4 note to:booth side:blue text:other;"
+                     "5 note to:booth side:red text:gone; 6 void ref:e5;"
+                     "7 note to:booth side:red text:last");
+    const struct account_side *sides = told.account.sides;
+    cr_assert(eq(sz, sides[0].note_count, 2));
+    cr_expect(eq(str, (char *)sides[0].notes[0], "first"));
+    cr_expect(eq(str, (char *)sides[0].notes[1], "last"));
+    cr_assert(eq(sz, sides[1].note_count, 1));
+    cr_expect(eq(str, (char *)sides[1].notes[0], "other"));
+    end(&told);
+}
