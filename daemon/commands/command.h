@@ -4,13 +4,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
-
-enum exit_code {
-    EXIT_FINE = 0,
-    EXIT_REFUSED = 1,  /* an input is not valid: the message says where and why */
-    EXIT_UNUSABLE = 2, /* wrong options, or a file, port or store that can't be used */
-    EXIT_NO_MEMORY = 3,
-};
+#include "service/exit_code.h"
 
 int command_fold(int argc, char **argv);
 int command_check(int argc, char **argv);

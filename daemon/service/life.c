@@ -1,7 +1,6 @@
 #include "service/life.h"
 #include <signal.h>
 #include <stdio.h>
-#include "commands/command.h"
 #include "service/clients.h"
 #include "service/service.h"
 #include "service/talks.h"

@@ -1,8 +1,9 @@
 #include "service/service.h"
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include "commands/command.h"
 #include "service/clients.h"
+#include "service/exit_code.h"
 #include "service/gallery.h"
 #include "service/messages.h"
 #include "service/routes.h"
@@ -458,8 +459,10 @@ static void run_opened(struct service *service)
 int service_run(const struct service_options *options)
 {
     struct service *service = calloc(1, sizeof *service);
-    if (service == NULL)
-        return command_no_memory();
+    if (service == NULL) {
+        fputs("boutwire: out of memory\n", stderr);
+        return EXIT_NO_MEMORY;
+    }
     service->options = *options;
     service->rates.rate = options->events_rate;
     service->report = (struct report){
