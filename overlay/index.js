@@ -32,6 +32,7 @@ function pages(mats) {
         { name: "screen", href: "screen/", addresses: [] },
         { name: "booth", href: "booth/", addresses: forMats("booth/") },
         { name: "table", href: "table/", addresses: forMats("table/") },
+        { name: "gallery", href: "gallery/", addresses: [] },
     ];
 }
 

@@ -106,6 +106,7 @@ static void print_addresses(const struct serving *serving, const struct service 
         {"screen/", "the graphic on air"},
         {"booth/?mat=A", "the commentator's cards"},
         {"table/?mat=A", "keying"},
+        {"gallery/", "producing"},
         {"follow/?mat=A", "the bout as text"},
         {"text/A", "the same for a terminal (curl -N)"},
     };

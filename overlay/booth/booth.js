@@ -323,8 +323,8 @@ class BoothPage {
     /** What viewers see now, and the other mats, in the corner. */
     #drawAir(now_ms) {
         const say = this.#say;
-        const { mat, on_air: shown = {} } = this.#air;
-        const what = shown.line ? say("booth.line") : say("booth.nothing");
+        const { mat } = this.#air;
+        const what = airText(this.#air, say);
         const air = mat && mat !== this.#mat ? say("booth.other_mat", { mat, what }) : what;
         const others = matNames(this.#day).filter((name) => name !== this.#mat)
             .slice(0, matchMedia(SMALL).matches ? MATS_SHOWN - 1 : MATS_SHOWN)
@@ -344,6 +344,15 @@ class BoothPage {
             setText(node.children[1], text);
         });
     }
+}
+
+/** What viewers see: the panel by its name, else the score line. */
+function airText({ on_air: { line, panel } = {}, hold }, say) {
+    if (hold?.how === "hide") return say("booth.hidden");
+    const name = panel && say(`working.panel.${panel.panel}`);
+    const shown = panel?.withheld ? say("booth.withheld", { panel: name }) : name;
+    const what = shown ?? say(line ? "booth.line" : "booth.nothing");
+    return hold ? say("booth.frozen", { what }) : what;
 }
 
 /** "B 4–2, 1:20". */

@@ -3,7 +3,7 @@
 
 import { createWords } from "../lib/words.js";
 
-const FILES = ["", "-working", "-table", "-booth"];
+const FILES = ["", "-working", "-table", "-booth", "-gallery"];
 
 /** @param {string} lang
  *  @returns {Promise<import("../lib/words.js").Say>} a language that lacks one of the files says

@@ -4,6 +4,7 @@
  *     line.follow("mat/A/table", (state) => draw(state));
  *     line.addEventListener("change", () => showLine(line.connected, line.trust, line.waiting));
  *     await line.send({id: newId(), type: "score", …});       rejected with a Refusal
+ *     await line.act("main", {take: {panel: "who"}});         the same; never kept for later
  *     clockNow(view, line.now());
  *
  * Normal course: open, hello, subscribe with the last version seen, take what was missed as patches
@@ -17,6 +18,7 @@
  * key. */
 
 import { hasKey, pageKey, refusalOf } from "./access.js";
+import { Acts } from "./acts.js";
 import { bestSample, clockSample, keepSample, SAMPLES_KEPT } from "./clock-sync.js";
 import { mergePatch } from "./merge-patch.js";
 import { browserStore, memoryStore, Outbox } from "./outbox.js";
@@ -73,6 +75,7 @@ export class Connection extends EventTarget {
     #options;
     #audience;
     #outbox;
+    #acts = new Acts();
     #socket;
     #topics = new Map(); /* topic → {epoch?, seq?, state?, listeners: Set} */
     #tries = 0;
@@ -175,6 +178,22 @@ export class Connection extends EventTarget {
         return this.#outbox.add(event);
     }
 
+    /** Does something to an output (docs/wire.md, "Producing"). Needs the line to be up.
+     *  @param {string} output
+     *  @param {object} action  `{take: {…}}`
+     *  @returns {Promise<{do: string, output: string, version: number}>} rejected with a Refusal;
+     *      its `problem` says `unsent` where there is no line, `unknown` where it broke meanwhile */
+    act(output, action) {
+        return this.#acts.begin((id) => this.#say({ output, do: action, id }));
+    }
+
+    /** Lets go of somebody who is connected, and ends their key. The gallery's topic shows it.
+     *  @param {string} connected  a number of that topic
+     *  @returns {boolean} whether it was sent */
+    cutOff(connected) {
+        return this.#say({ cut: { connected } });
+    }
+
     /** Goes on with another key: the page's address has got a new one.
      *  @param {string} key */
     useKey(key) {
@@ -226,6 +245,7 @@ export class Connection extends EventTarget {
     #lost() {
         this.#socket = undefined;
         this.#outbox.closed();
+        this.#acts.lost();
         this.#asked.clear();
         this.connected = false;
         this.#tell();
@@ -243,6 +263,7 @@ export class Connection extends EventTarget {
     #hear(message) {
         this.#heard_ms = this.#options.now();
         if ("hello" in message) return this.#takeHello(message.hello);
+        const ours = "problem" in message && this.#acts.refused(message.problem);
         if ("problem" in message && refusalOf(message.problem))
             return this.#takeRefusal(message.problem);
         this.#tries = 0;
@@ -254,9 +275,10 @@ export class Connection extends EventTarget {
         if ("state" in message) this.#takeState(message);
         else if ("patch" in message) this.#takePatch(message);
         else if ("ack" in message) this.#outbox.acknowledged(message.ack);
+        else if ("done" in message) this.#acts.done(message.done);
         else if ("clock" in message) this.#takeClock(message.clock);
         else if ("beat" in message) this.#guess_ms = Date.parse(message.beat.now) - this.#heard_ms;
-        else if ("problem" in message) this.#takeProblem(message.problem);
+        else if ("problem" in message && !ours) this.#takeProblem(message.problem);
     }
 
     /* It says who we are, not yet that what we ask for is open to us. */

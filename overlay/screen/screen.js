@@ -115,7 +115,7 @@ function draw(now_ms) {
         confirmedOnly: options.score === "confirmed",
     });
     const frame_ms = performance.now();
-    if (options.unheard === "all" && line.trust === "lost") picture = undefined;
+    if (options.unheard === "all" && line.trust === "hidden") picture = undefined;
     /* The result comes instead of the plate, which stays until calm lets the result in. */
     const hasResult = picture?.result && show("panels");
     const resultShown = drawResult(hasResult ? picture : undefined, now_ms, frame_ms);
@@ -127,7 +127,7 @@ function draw(now_ms) {
 /* A panel comes and goes as one; what changes within it changes in place. */
 function drawPanelOnAir(now_ms, frame_ms) {
     const hidden = state?.hold?.how === "hide" || !show("panels") ||
-        (options.unheard === "all" && line.trust === "lost");
+        (options.unheard === "all" && line.trust === "hidden");
     const panel = hidden ? undefined : panelOf(state, now_ms, say);
     const before = shownKeys.get(panelPlace);
     if (!appear(panelPlace, panel?.key, frame_ms, { group: "panel" })) return;

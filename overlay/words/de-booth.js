@@ -36,6 +36,7 @@ export default {
         },
         on_air: "Im Bild", mats: "Matten",
         line: "Kampflinie", nothing: "nichts", other_mat: "Matte {mat}: {what}",
+        frozen: "steht: {what}", hidden: "verdeckt", withheld: "{panel} (zurückgehalten)",
         mat_state: "{mat} {score} {state}",
         mat_break: "Pause", mat_called: "aufgerufen", mat_result: "Ende",
         attacks: "Angriffe",

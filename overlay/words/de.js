@@ -274,6 +274,8 @@ export default {
         booth_for: "Stichwortkarten für den Kommentar",
         table: "Tisch",
         table_for: "Ereignisse eingeben, am Kampfrichtertisch oder als Beobachter",
+        gallery: "Regie",
+        gallery_for: "was im Bild ist, was hineinkann, Verzögerungen, wer verbunden ist",
         needs_key: "{purpose}; braucht einen Schlüssel",
         on_mat: "Matte {mat}",
         as_text: "reiner Text, Matte {mat}",

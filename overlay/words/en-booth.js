@@ -36,6 +36,7 @@ export default {
         },
         on_air: "On air", mats: "Mats",
         line: "Score line", nothing: "nothing", other_mat: "mat {mat}: {what}",
+        frozen: "frozen: {what}", hidden: "hidden", withheld: "{panel} (withheld)",
         mat_state: "{mat} {score} {state}",
         mat_break: "break", mat_called: "called", mat_result: "result",
         attacks: "Attacks",

@@ -275,6 +275,8 @@ export default {
         booth_for: "prompt cards for the commentator",
         table: "Table",
         table_for: "keying events, for the scorer or spotter",
+        gallery: "Gallery",
+        gallery_for: "producing: what is on air, what can be taken, delays, who is connected",
         needs_key: "{purpose}; needs a key",
         on_mat: "mat {mat}",
         as_text: "plain text, mat {mat}",

@@ -250,6 +250,69 @@ test("the address is the page's own, base path and all", () => {
     assert.equal(wireAddress("https://hall/live/lib/connection.js"), "wss://hall/live/ws");
 });
 
+/* ---- actions to outputs ---- */
+
+test("an action is answered by its id: done, or refused with the reason", async () => {
+    const { line, next } = rig();
+    const problems = [];
+    line.addEventListener("problem", ({ detail }) => problems.push(detail));
+    const socket = await next();
+    socket.open();
+    const take = line.act("main", { take: { panel: "who" } });
+    const clear = line.act("main", { clear: {} });
+    const [first, second] = socket.sent.filter((message) => "do" in message);
+    assert.deepEqual([first.output, first.do], ["main", { take: { panel: "who" } }]);
+    assert.notEqual(first.id, second.id);
+    socket.hear({ done: { do: "clear", output: "main", version: 3, id: second.id } });
+    assert.equal((await clear).version, 3);
+    socket.hear({
+        problem: { type: "/problem/withheld", status: 409, title: "no", detail: "why", id: first.id },
+    });
+    await assert.rejects(take, { name: "Refusal", message: "why" });
+    socket.hear({ done: { do: "hold", output: "main", version: 4 } });
+    assert.deepEqual(problems, [], "an answer to another's action, or to none, is nobody's");
+    line.close();
+});
+
+test("an action is never kept for later: unsent without a line, unknown when it breaks", async () => {
+    const { line, next } = rig();
+    const unsent = await line.act("main", { take: {} }).catch(({ problem }) => problem);
+    assert.equal(unsent.unsent, true);
+    const first = await next();
+    first.open();
+    const broken = line.act("main", { clear: {} }).catch(({ problem }) => problem);
+    first.close();
+    assert.equal((await broken).unknown, true);
+    const second = await next();
+    second.open();
+    await settled();
+    assert.deepEqual(second.of("do"), [], "nothing is sent again");
+    line.close();
+});
+
+test("an action for want of a key is refused, and what the key lacks is known", async () => {
+    const { line, next } = rig();
+    const socket = await next();
+    socket.open();
+    const take = line.act("main", { take: {} });
+    socket.hear({ hello: { role: "public" } });
+    const { id } = socket.sent.find((message) => "do" in message);
+    socket.hear({ problem: { type: "/problem/key-needed", status: 401, title: "no", id } });
+    await assert.rejects(take, /no/);
+    assert.equal(line.access, "key_needed");
+    line.close();
+});
+
+test("cutting somebody off is said once, and not without a line", async () => {
+    const { line, next } = rig();
+    assert.equal(line.cutOff("12"), false);
+    const socket = await next();
+    socket.open();
+    assert.equal(line.cutOff("12"), true);
+    assert.deepEqual(socket.of("cut"), [{ connected: "12" }]);
+    line.close();
+});
+
 /* ---- keys ---- */
 
 const refusal = (type, more) => ({

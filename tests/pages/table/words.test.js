@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { LANGUAGES } from "../../../overlay/lib/options.js";
 
-const PARTS = ["working", "table", "booth"];
+const PARTS = ["working", "table", "booth", "gallery"];
 const tree = async (lang, part) => (await import(`../../../overlay/words/${lang}-${part}.js`)).default;
 const places = (text) => [...text.matchAll(/\{(\w+)\}/g)].map(([, name]) => name).sort();
 
