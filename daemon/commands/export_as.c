@@ -122,7 +122,7 @@ static int print_published(const struct reading *reading, const struct export_wi
     struct published published = {.room = NULL};
     size_t count = reading->log.count;
     int64_t now_ms = count > 0 ? log_event(&reading->log, count)->at_ms : 0;
-    if (!published_add(&published, &reading->hall, wish->mat, now_ms))
+    if (!published_of(&published, &reading->hall, wish->mat, now_ms))
         return command_no_memory();
     int code = EXIT_FINE;
     if (wish->form == FORM_SPORT && bout_of(&published, wish->bout) == NULL)

@@ -56,35 +56,48 @@ static bool is_of(const struct hall_bout *bout, const char *mat)
     return mat == NULL || (bout->mat != NULL && strcmp(bout->mat->name, mat) == 0);
 }
 
-bool published_add(struct published *published, const struct hall *hall, const char *mat,
-                   int64_t now_ms)
+static bool make_room(struct published *published, const struct hall *hall)
 {
-    size_t count = published->bouts.count;
+    size_t count = 0;
     for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
-        count += is_of(bout, mat) ? 1 : 0;
-    struct exported_bout *room = realloc(published->room, (count + 1) * sizeof *room);
-    if (room == NULL)
+        count++;
+    published->room = malloc((count + 1) * sizeof *published->room);
+    return published->room != NULL;
+}
+
+static void arrange(struct published *published, size_t count, const struct hall *hall,
+                    int64_t now_ms)
+{
+    qsort(published->room, count, sizeof *published->room, by_beginning);
+    published->bouts = (struct exported_bouts){published->room, count, hall->language, now_ms};
+}
+
+bool published_of(struct published *published, const struct hall *hall, const char *mat,
+                  int64_t now_ms)
+{
+    size_t count = 0;
+    if (!make_room(published, hall))
         return false;
-    published->room = room;
-    count = published->bouts.count;
     for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next)
         if (is_of(bout, mat))
-            room[count++] = export_of(hall, bout);
-    qsort(room, count, sizeof *room, by_beginning);
-    published->bouts = (struct exported_bouts){room, count, hall->language, now_ms};
+            published->room[count++] = export_of(hall, bout);
+    arrange(published, count, hall, now_ms);
     return true;
 }
 
-bool published_add_followed(struct published *published, struct service *service)
+bool published_as_followed(struct published *published, struct service *service)
 {
-    int64_t now_ms = daytime_now(&service->daytime);
-    bool complete = published_add(published, &service->hall, "", now_ms);
-    for (const struct mat *mat = service->hall.mats; mat != NULL && complete; mat = mat->next) {
-        char topic[AUDIENCE_MAT_SIZE + 16];
-        snprintf(topic, sizeof topic, "mat/%s/follow", mat->name);
-        complete = published_add(published, views_hall(service, topic), mat->name, now_ms);
+    const struct hall *hall = &service->hall;
+    size_t count = 0;
+    if (!make_room(published, hall))
+        return false;
+    for (const struct hall_bout *bout = hall->bouts; bout != NULL; bout = bout->next) {
+        const struct seen_bout seen = views_bout(service, bout, "follow");
+        if (seen.bout != NULL)
+            published->room[count++] = export_of(seen.hall, seen.bout);
     }
-    return complete;
+    arrange(published, count, hall, daytime_now(&service->daytime));
+    return true;
 }
 
 void published_close(struct published *published)

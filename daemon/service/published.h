@@ -10,11 +10,11 @@ struct published {
     struct exported_bout *room; /* freed by published_close */
 };
 
-/* Begin with {0}. Adds the bouts of one mat, or of all (NULL), of that hall, which is borrowed
- * until published_close. False without memory. */
-bool published_add(struct published *published, const struct hall *hall, const char *mat,
+/* The bouts of one mat, or of all (NULL), of that hall, which is borrowed until published_close.
+ * False without memory. */
+bool published_of(struct published *published, const struct hall *hall, const char *mat,
                    int64_t now_ms);
 struct service;
-/* Every mat's bouts as its followers are shown them: behind by their delay. */
-bool published_add_followed(struct published *published, struct service *service);
+/* Every bout as the followers of its mat are shown it: behind by their delay. */
+bool published_as_followed(struct published *published, struct service *service);
 void published_close(struct published *published);

@@ -332,19 +332,13 @@ static enum reading reading_of(const struct asker *asker, const struct hall_bout
     return asker->grant.role == ROLE_BOOTH ? READS_AS_BOOTH : READS_LIVE;
 }
 
-/* The bout of that audience's hall, at its moment. NULL: they haven't heard of it yet. */
-static const struct hall_bout *bout_read(struct service *service, const struct hall_bout *live,
-                                         enum reading reading, int64_t *now_ms)
+/* The bout as that audience is shown it. */
+static struct seen_bout bout_read(struct service *service, const struct hall_bout *live,
+                                  enum reading reading)
 {
-    char topic[AUDIENCE_MAT_SIZE + 16];
-    if (reading == READS_LIVE || mat_of(live) == NULL) {
-        *now_ms = daytime_now(&service->daytime);
-        return live;
-    }
-    snprintf(topic, sizeof topic, "mat/%s/%s", mat_of(live),
-             reading == READS_AS_BOOTH ? "booth" : "follow");
-    *now_ms = views_now(service, topic);
-    return hall_bout(views_hall(service, topic), live->bout->id);
+    if (live != NULL && reading != READS_LIVE)
+        return views_bout(service, live, reading == READS_AS_BOOTH ? "booth" : "follow");
+    return (struct seen_bout){&service->hall, live, daytime_now(&service->daytime)};
 }
 
 static void bout_get(const struct asker *asker, const char *id)
@@ -352,20 +346,19 @@ static void bout_get(const struct asker *asker, const char *id)
     struct service *service = asker->service;
     const struct hall_bout *live = hall_bout(&service->hall, id);
     enum reading reading = reading_of(asker, live);
-    int64_t now_ms = 0;
     if (reading == READS_AS_PUBLIC && !may(asker, ACTION_READ_PUBLIC, NULL))
         return;
     if (reading == READS_AS_PUBLIC && service->public_is_off) {
         answer_problem(asker->request, &problem_public_off, NULL);
         return;
     }
-    const struct hall_bout *bout = live != NULL ? bout_read(service, live, reading, &now_ms) : NULL;
-    if (bout == NULL) {
+    const struct seen_bout seen = bout_read(service, live, reading);
+    if (seen.bout == NULL) {
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
         return;
     }
-    struct state state =
-        state_of(reading == READS_AS_PUBLIC ? hall_public_fold(bout) : &bout->fold, now_ms);
+    struct state state = state_of(
+        reading == READS_AS_PUBLIC ? hall_public_fold(seen.bout) : &seen.bout->fold, seen.now_ms);
     answer_json(asker->request, 200, object_type, state_json(&state));
 }
 
@@ -402,19 +395,17 @@ static char *log_text(const struct fold *fold)
 static void bout_events_get(const struct asker *asker, const char *id)
 {
     const struct hall_bout *live = hall_bout(&asker->service->hall, id);
-    int64_t now_ms = 0;
     if (live != NULL && !may(asker, ACTION_READ_LOG, mat_of(live)))
         return;
     if (live == NULL && !role_allows(asker->grant.role, ACTION_READ_LOG)) {
         may(asker, ACTION_READ_LOG, NULL);
         return;
     }
-    const struct hall_bout *bout =
-        live != NULL ? bout_read(asker->service, live, reading_of(asker, live), &now_ms) : NULL;
-    if (bout == NULL)
+    const struct seen_bout seen = bout_read(asker->service, live, reading_of(asker, live));
+    if (seen.bout == NULL)
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
     else
-        answer_text(asker->request, 200, lines_type, log_text(&bout->fold));
+        answer_text(asker->request, 200, lines_type, log_text(&seen.bout->fold));
 }
 
 /* The day's events, one a line: those that are on disk, which the hall has read. */
@@ -492,7 +483,7 @@ static void published_get(const struct asker *asker, enum published_form form, c
         answer_problem(asker->request, &problem_public_off, NULL);
         return;
     }
-    bool complete = published_add_followed(&published, asker->service);
+    bool complete = published_as_followed(&published, asker->service);
     const struct exported_bout *bout = id != NULL ? find_finished(&published, id) : NULL;
     if (complete && id != NULL && bout == NULL)
         answer_problem(asker->request, &problem_not_found, "no bout of that id has a result");

@@ -273,19 +273,6 @@ static json_t *mats_of(struct service *service, bool public)
     return json_whole(mats, complete);
 }
 
-/* A bout as the audience of its mat is shown it. */
-static const struct hall_bout *bout_shown(struct service *service, const struct hall_bout *live,
-                                          bool public, int64_t *now_ms)
-{
-    if (live->mat == NULL) {
-        *now_ms = daytime_now(&service->daytime);
-        return live;
-    }
-    struct source source = source_of_mat(service, live->mat->name, day_audiences[public ? 1 : 0]);
-    *now_ms = source.now_ms;
-    return source.hall == &service->hall ? live : hall_bout(source.hall, live->bout->id);
-}
-
 static bool add_result(json_t *results, const struct hall_bout *bout, bool public, int64_t now_ms)
 {
     char number[24];
@@ -303,9 +290,8 @@ static json_t *results_of(struct service *service, bool public)
     bool complete = results != NULL;
     for (const struct hall_bout *live = service->hall.bouts; live != NULL && complete;
          live = live->next) {
-        int64_t now_ms = 0;
-        const struct hall_bout *bout = bout_shown(service, live, public, &now_ms);
-        complete = bout == NULL || add_result(results, bout, public, now_ms);
+        const struct seen_bout seen = views_bout(service, live, day_audiences[public ? 1 : 0]);
+        complete = seen.bout == NULL || add_result(results, seen.bout, public, seen.now_ms);
     }
     return json_whole(results, complete);
 }
@@ -322,8 +308,7 @@ static bool add_draw(json_t *object, struct service *service, bool public)
         return false;
     count = 0;
     for (const struct hall_bout *live = service->hall.bouts; live != NULL; live = live->next) {
-        int64_t shown_ms = 0;
-        bouts[count] = bout_shown(service, live, public, &shown_ms);
+        bouts[count] = views_bout(service, live, day_audiences[public ? 1 : 0]).bout;
         count += bouts[count] != NULL ? 1 : 0;
     }
     const struct draw_source source = {hall_day(&service->hall), bouts, count, now_ms, public};

@@ -10,6 +10,7 @@
 #include "service/views.h"
 #include <assert.h>
 #include <jansson.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include "access/access.h"
@@ -377,4 +378,18 @@ struct anchors views_anchors(const struct service *service, const char *topic)
 bool views_stand_still(const struct service *service, const char *topic)
 {
     return views_anchors(service, topic).still;
+}
+
+struct seen_bout views_bout(struct service *service, const struct hall_bout *live,
+                            const char *audience)
+{
+    char topic[AUDIENCE_MAT_SIZE + 16] = "";
+    if (live->mat != NULL && service->views.first != NULL)
+        snprintf(topic, sizeof topic, "mat/%s/%s", live->mat->name, audience);
+    struct hall *hall = views_hall(service, topic);
+    return (struct seen_bout){
+        .hall = hall,
+        .bout = hall == &service->hall ? live : hall_bout(hall, live->bout->id),
+        .now_ms = views_now(service, topic),
+    };
 }

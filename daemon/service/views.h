@@ -64,6 +64,17 @@ struct anchors views_anchors(const struct service *service, const char *topic);
 /* A raised delay's time hasn't come yet: V stands, and clocks are shown not running. */
 bool views_stand_still(const struct service *service, const char *topic);
 
+/* A bout as the audience of its mat is shown it. */
+struct seen_bout {
+    struct hall *hall;
+    const struct hall_bout *bout; /* of that hall; NULL: they haven't heard of it yet */
+    int64_t now_ms;               /* V, for state_of */
+};
+/* `live` is the live hall's, `audience` "follow" or "booth". What is on no mat has no audience, and
+ * is shown as it is. */
+struct seen_bout views_bout(struct service *service, const struct hall_bout *live,
+                            const char *audience);
+
 /* ---- for the service and its topics ---- */
 
 /* Every view comes to where it is due. False without memory. */

@@ -296,3 +296,29 @@ test("a name that was written before anybody knew it for a minor's is told no mo
       await again.stop();
     }
 });
+
+test("a bout that moves between mats, or is on none, is exported as the day's results have it", async (t) => {
+  const { daemon, key, act } = await hall(t);
+  await key(
+    call("open", { mat: "A" }),
+    make("close", "open", { how: "fall", winner: "red" }),
+    call("semi", { mat: undefined }),
+    make("close", "semi", { how: "fall", winner: "blue" }),
+  );
+  const assertSame = async (...bouts) => {
+    const { results } = (await daemon.topic("day/follow")).state;
+    assert.deepEqual(Object.values(results).map(({ bout }) => bout).sort(), bouts);
+    const rows = (await daemon.get("/api/v1/results.csv")).split("\r\n").slice(1, -1);
+    assert.equal(rows.length, bouts.length, rows.join("\n"));
+    for (const bout of bouts) assert.ok(rows.some((row) => row.includes(bout)), bout);
+  };
+  await assertSame("open", "semi");
+  await act("main", { delay: { ms: DELAY_MS, of: "mat/A/follow" } });
+  await key(call("open", { mat: "B" })); // A's followers have it on A still
+  await assertSame("open", "semi");
+  await act("main", { delay: { ms: DELAY_MS, of: "mat/B/follow" } });
+  await key(call("open", { mat: "C" }));
+  await act("main", { delay: { ms: DELAY_MS, of: "mat/C/follow" } });
+  await key(call("open", { mat: "A" })); // on C in the eyes of C's followers, on B of B's
+  await assertSame("open", "semi");
+});
