@@ -664,22 +664,17 @@ json_t *outputs_json(struct service *service)
     return json_whole(object, complete);
 }
 
-static bool add_delay(json_t *object, const struct service *service, const struct mat *mat,
-                      const char *audience)
-{
-    char topic[AUDIENCE_MAT_SIZE + 16];
-    snprintf(topic, sizeof topic, "mat/%s/%s", mat->name, audience);
-    int64_t delay_ms = views_delay(service, topic);
-    return delay_ms == 0 || json_add_integer(object, topic, delay_ms);
-}
-
+/* Of the outputs, each says its own. */
 json_t *outputs_delays_json(struct service *service)
 {
     json_t *object = json_object();
     bool complete = object != NULL;
-    for (const struct mat *mat = service->hall.mats; mat != NULL && complete; mat = mat->next)
-        complete =
-            add_delay(object, service, mat, "follow") && add_delay(object, service, mat, "booth");
+    for (const struct view *view = service->views.first; view != NULL && complete;
+         view = view->next) {
+        int64_t delay_ms = views_delay(service, view->topic);
+        complete = is_output(view->topic) || delay_ms == 0 ||
+                   json_add_integer(object, view->topic, delay_ms);
+    }
     return json_whole(object, complete);
 }
 

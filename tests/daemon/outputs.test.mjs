@@ -394,6 +394,16 @@ test("a delay in frames: data comes later, what the producer does comes at once"
   assert.deepEqual((await outputs(daemon)).delays, {});
 });
 
+test("a delay is listed before its mat has had a bout, and after a restart", async (t) => {
+  const store = newStore();
+  const daemon = await daemonFor(t, { store });
+  await act(daemon, "main", { delay: { ms: 3000, of: "mat/C/booth" } });
+  assert.deepEqual((await outputs(daemon)).delays, { "mat/C/booth": 3000 });
+  await daemon.kill();
+  const again = await daemonFor(t, { store });
+  assert.deepEqual((await outputs(again)).delays, { "mat/C/booth": 3000 });
+});
+
 test("at most so many audiences have a delay", async (t) => {
   const daemon = await daemonFor(t);
   const set = (i, ms) => ask(daemon, "main", { delay: { ms, of: `mat/${i}/follow` } });
