@@ -148,11 +148,6 @@ static bool learn(struct drawing *drawing, const struct editions *editions,
 
 /* ---- weights ---- */
 
-static bool same_text(const char *one, const char *other)
-{
-    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
-}
-
 static bool is_wanted(const char *wanted, const char *text)
 {
     return wanted == NULL || same_text(wanted, text);

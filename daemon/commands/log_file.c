@@ -3,15 +3,6 @@
 #include <string.h>
 #include "wire/json.h"
 
-/* Only spaces, tabs and carriage returns make a line blank. */
-static bool is_blank(const char *line, size_t size)
-{
-    for (size_t i = 0; i < size; i++)
-        if (line[i] != ' ' && line[i] != '\t' && line[i] != '\r')
-            return false;
-    return true;
-}
-
 static void line_admit(struct log *log, struct arena *arena, const char *text, size_t size,
                        struct log_file_line *line)
 {
@@ -36,7 +27,7 @@ void log_file_read(struct log *log, char *text, size_t size,
         const char *end = memchr(text + from, '\n', size - from);
         size_t length = end != NULL ? (size_t)(end - (text + from)) : size - from;
         line.number++;
-        if (!is_blank(text + from, length)) {
+        if (!line_is_blank(text + from, length)) {
             line_admit(log, &arena, text + from, length, &line);
             go_on = each(context, &line);
         }

@@ -48,11 +48,6 @@ static void lead(const struct making *making, int32_t to, unsigned side)
     }
 }
 
-static bool same_text(const char *one, const char *other)
-{
-    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
-}
-
 static int32_t weight_of(struct picture *picture, const struct slot *slot)
 {
     for (size_t i = 0; i < picture->weight_count; i++) {

@@ -142,11 +142,14 @@ static bool is_full(const struct talker *talker)
 
 static void on_resuming(uv_idle_t *resuming);
 
-/* Not at once: who answers may be in the midst of something. */
+/* Not at once: who answers may be in the midst of something. Nothing is started that is being
+ * closed: libuv would wait for it for good. */
 static void resume_soon(struct talker *talker)
 {
-    if (!talker->ended && !talker->taking && !talker->reading && !is_full(talker))
-        uv_idle_start(&talker->talkers->resuming, on_resuming);
+    uv_idle_t *resuming = &talker->talkers->resuming;
+    if (!talker->ended && !talker->taking && !talker->reading && !is_full(talker) &&
+        !uv_is_closing((uv_handle_t *)resuming))
+        uv_idle_start(resuming, on_resuming);
 }
 
 static void on_written(uv_write_t *write, int status)

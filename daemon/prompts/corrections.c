@@ -215,11 +215,6 @@ static void tell_score_change(struct narration *narration, const struct change *
     }
 }
 
-static bool same_name(const char *one, const char *other)
-{
-    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
-}
-
 static bool same_attack(const struct event *one, const struct event *other)
 {
     bool same = one->side == other->side && one->outcome == other->outcome &&
@@ -293,7 +288,7 @@ static bool same_call(const struct event *one, const struct event *other)
            one->outcome == other->outcome && one->position == other->position &&
            one->top == other->top && one->chosen_by == other->chosen_by &&
            one->kind == other->kind && one->what == other->what &&
-           same_name(one->reason, other->reason);
+           same_text(one->reason, other->reason);
 }
 
 static bool same_result(const struct event *one, const struct event *other)
@@ -301,7 +296,7 @@ static bool same_result(const struct event *one, const struct event *other)
     return strcmp(one->how, other->how) == 0 && one->winner == other->winner &&
            one->sheet[0] == other->sheet[0] && one->sheet[1] == other->sheet[1] &&
            one->t_ms == other->t_ms && one->period == other->period &&
-           same_name(one->code, other->code);
+           same_text(one->code, other->code);
 }
 
 static void tell_members(struct narration *narration, const struct change *change)

@@ -107,3 +107,8 @@ struct value *value_copy(struct arena *arena, const struct value *value)
     struct value *copy = arena_take(arena, sizeof *copy);
     return copy != NULL && copy_into(arena, copy, value) ? copy : NULL;
 }
+
+bool same_text(const char *one, const char *other)
+{
+    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
+}

@@ -38,3 +38,5 @@ bool value_equal(const struct value *one, const struct value *other);
 const char *value_kind_name(enum value_kind kind);
 /* A deep copy in the arena; NULL without memory. */
 struct value *value_copy(struct arena *arena, const struct value *value);
+/* Whether two texts are the same, or neither is there (NULL). */
+bool same_text(const char *one, const char *other);

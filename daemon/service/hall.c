@@ -422,11 +422,6 @@ bool hall_read(struct hall *hall, const struct bout *log)
 
 /* ---- the day ---- */
 
-static bool same_text(const char *one, const char *other)
-{
-    return one == other || (one != NULL && other != NULL && strcmp(one, other) == 0);
-}
-
 /* Whether what may be told of an athlete is as it was. */
 static bool same_athlete(const struct athlete *one, const struct athlete *other)
 {

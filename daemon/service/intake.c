@@ -166,14 +166,6 @@ static const char *id_of(const struct value *document)
     return id != NULL && id->kind == VALUE_STRING ? id->as.string : NULL;
 }
 
-static bool is_blank(const char *text, size_t size)
-{
-    for (size_t i = 0; i < size; i++)
-        if (text[i] != ' ' && text[i] != '\t' && text[i] != '\r')
-            return false;
-    return true;
-}
-
 /* Parses and checks one line. On a refusal `*id` is the event's, where it has one. */
 static enum intake_outcome take_line(struct intake_batch *batch, const char *text, size_t size,
                                      struct complaint *complaint, const char **id)
@@ -199,7 +191,7 @@ static enum intake_outcome take_lines(struct intake_batch *batch, const char *te
             complaint->line = number;
             return INTAKE_REFUSED;
         }
-        if (!is_blank(text + from, length)) {
+        if (!line_is_blank(text + from, length)) {
             enum intake_outcome outcome = take_line(batch, text + from, length, complaint, id);
             complaint->line = number;
             if (outcome != INTAKE_TAKEN)

@@ -96,18 +96,12 @@ static bool is_any(const struct scene *scene, const struct hall_bout *bout, enum
 
 /* ---- who: how they got here ---- */
 
-static bool same_text(const char *one, const char *other)
-{
-    return one != NULL && other != NULL && strcmp(one, other) == 0;
-}
-
 /* By the roster's key; without one by name and team, as they were called. */
 static bool same_person(const struct person *one, const struct person *other)
 {
     if (one->athlete != NULL || other->athlete != NULL)
         return same_text(one->athlete, other->athlete);
-    return same_text(one->name, other->name) &&
-           (one->team == NULL ? other->team == NULL : same_text(one->team, other->team));
+    return same_text(one->name, other->name) && same_text(one->team, other->team);
 }
 
 static enum side side_in(const struct hall_bout *bout, const struct person *person)

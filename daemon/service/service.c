@@ -125,6 +125,15 @@ static void on_handing_out(uv_idle_t *idle)
         uv_idle_stop(idle);
 }
 
+/* A commit may come to its end after the last handle was closed. One that is started while it is
+ * being closed keeps the loop running for good (libuv 1.44 counts it as active, and never again).
+ */
+static void hand_out(struct service *service)
+{
+    if (!uv_is_closing((uv_handle_t *)&service->handing_out))
+        uv_idle_start(&service->handing_out, on_handing_out);
+}
+
 static void on_second(uv_timer_t *timer)
 {
     struct service *service = timer->data;
@@ -133,7 +142,7 @@ static void on_second(uv_timer_t *timer)
     intake_tell_failure(service);
     life_second(service);
     clients_beat(service);
-    uv_idle_start(&service->handing_out, on_handing_out);
+    hand_out(service);
     clients_recheck(service); /* keys end by time */
     talks_recheck(service);
     clients_end_silent(service, FIRST_SECONDS);
@@ -198,7 +207,7 @@ void service_publish(struct service *service)
         report(&service->report, REPORT_ERROR, "out of memory while publishing", "%s", "");
     clients_read_on(service);
     archiving_look(service);
-    uv_idle_start(&service->handing_out, on_handing_out);
+    hand_out(service);
     set_passing(service);
 }
 

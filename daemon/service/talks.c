@@ -184,20 +184,12 @@ static void take_event(struct owed *owed, const char *text, size_t size)
     intake_take(talk->service, &source, text, size, false);
 }
 
-static bool is_blank(const char *text, size_t size)
-{
-    for (size_t i = 0; i < size; i++)
-        if (text[i] != ' ' && text[i] != '\t' && text[i] != '\r')
-            return false;
-    return true;
-}
-
 static void on_line(void *context, struct talker *talker, size_t number, const char *text,
                     size_t size)
 {
     struct talk *talk = talker_context(talker);
     (void)context;
-    if (is_blank(text, size)) { /* a sign of life */
+    if (line_is_blank(text, size)) { /* a sign of life */
         talker_needs_no_answer(talker);
         return;
     }

@@ -176,3 +176,11 @@ char *json_line(const json_t *json)
 {
     return json_dumps(json, JSON_COMPACT | JSON_SORT_KEYS | JSON_ENCODE_ANY);
 }
+
+bool line_is_blank(const char *line, size_t size)
+{
+    for (size_t i = 0; i < size; i++)
+        if (line[i] != ' ' && line[i] != '\t' && line[i] != '\r')
+            return false;
+    return true;
+}

@@ -23,3 +23,5 @@ bool json_has_memory(void);
 json_t *json_of(const struct value *value);
 /* Compact, members in sorted order; gives malloc'd text, NULL without memory. */
 char *json_line(const json_t *json);
+/* Whether a line has nothing but spaces, tabs and carriage returns: then it is passed over. */
+bool line_is_blank(const char *line, size_t size);

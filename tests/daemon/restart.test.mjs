@@ -6,6 +6,8 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { join } from "node:path";
 import { test } from "node:test";
+import { Dice } from "../reading/dice.mjs";
+import { assertTangle, newTangle } from "../soak/tangle.mjs";
 import { call, clock, make, newId, note, score } from "../support/bouts.mjs";
 import { assertProblem, checkProblem, Daemon, daemonFor, PUBLIC_MINORS } from "../support/daemon.mjs";
 import { Line, topicsOf } from "../support/listeners.mjs";
@@ -456,4 +458,11 @@ test("SIGINT ends it in order too, and those who listen are told that it goes", 
   const line = await Line.open(daemon, "mat/A/table");
   await daemon.stop("SIGINT");
   assert.equal((await line.closed).code, 1001);
+});
+
+test("everything at once by all four ways, and an end in the middle of it, four times", async () => {
+  const dice = new Dice(20);
+  const tangle = newTangle();
+  for (let life = 0; life < 4; life++) await assertTangle(tangle, () => dice.throw(), 800);
+  assert.ok(tangle.acknowledged.size > 0);
 });

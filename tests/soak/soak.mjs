@@ -16,6 +16,7 @@ import { CuttableProxy } from "../support/proxy.mjs";
 import { assertCablePulled, isPossible } from "./cable.mjs";
 import { sweepFaults } from "./faults.mjs";
 import { killAndLook, newVictim } from "./kills.mjs";
+import { assertTangle, newTangle } from "./tangle.mjs";
 import { assertHalfOpen, assertSlowReaders, assertStandsStill, assertStorm } from "./peers.mjs";
 import { startDaemon } from "../support/daemon.mjs";
 
@@ -66,6 +67,15 @@ const parts = {
     const victim = newVictim();
     for (let i = 1; i <= rounds; i++)
       await round(`kill ${i}`, () => killAndLook(victim, random));
+  },
+
+  async tangles() {
+    const random = randomFrom(seed + 1);
+    let tangle = newTangle();
+    for (let i = 1; i <= rounds / 4; i++) {
+      if (i % 8 === 0) tangle = newTangle();
+      await round(`tangle ${i}`, () => assertTangle(tangle, random));
+    }
   },
 
   // At every byte of the last four pages, and one in eleven of the rest.
