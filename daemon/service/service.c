@@ -125,12 +125,13 @@ static void on_handing_out(uv_idle_t *idle)
         uv_idle_stop(idle);
 }
 
-/* A commit may come to its end after the last handle was closed. One that is started while it is
+/* At the start, before anybody is there, nothing is handed out.
+ * A commit may come to its end after the last handle was closed. One that is started while it is
  * being closed keeps the loop running for good (libuv 1.44 counts it as active, and never again).
  */
 static void hand_out(struct service *service)
 {
-    if (!uv_is_closing((uv_handle_t *)&service->handing_out))
+    if (service->net != NULL && !uv_is_closing((uv_handle_t *)&service->handing_out))
         uv_idle_start(&service->handing_out, on_handing_out);
 }
 

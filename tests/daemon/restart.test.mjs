@@ -257,6 +257,16 @@ test("away for more than ten seconds: a running clock is lost, as of the last si
   assert.equal((await again.bout("l")).clock.unsure, undefined);
 });
 
+test("the clocks of several mats ran while it was away: each is lost, and it starts", async (t) => {
+  const bouts = ["l", "m", "n", "o"];
+  const { store } = await killedWhileRunning(t, 60000, async (daemon) => {
+    for (const bout of bouts.slice(1))
+      await daemon.postAll([call(bout, { mat: bout }), clock(bout, "start")]);
+  });
+  const daemon = await daemonFor(t, { store });
+  for (const bout of bouts) assert.equal((await settledLog(daemon, bout)).at(-1).do, "lost");
+});
+
 test("away until after the period's end: it didn't end, and no line says that it did", async (t) => {
   const { store, started_ms, alive_ms } = await killedWhileRunning(t, 600000);
   const daemon = await daemonFor(t, { store });
