@@ -42,6 +42,16 @@ static void job_ask(uv_work_t *work)
                  archive_reason(archiving->archive));
 }
 
+static void job_question(uv_work_t *work)
+{
+    struct service *service = work->data;
+    struct archiving *archiving = &service->archiving;
+    archiving->code = archiving->questions->ask(archiving->archive, archiving->questions);
+    if (archiving->code != 0)
+        snprintf(archiving->reason, sizeof archiving->reason, "%s",
+                 archive_reason(archiving->archive));
+}
+
 static void job_open(uv_work_t *work)
 {
     struct service *service = work->data;
@@ -52,6 +62,13 @@ static void job_open(uv_work_t *work)
 
 /* ---- on the loop ---- */
 
+static void answer_first(struct archiving *archiving, bool known)
+{
+    struct archive_question *question = archiving->questions;
+    archiving->questions = question->next;
+    question->answer(question, known);
+}
+
 static void give_up(struct service *service)
 {
     struct archiving *archiving = &service->archiving;
@@ -60,6 +77,8 @@ static void give_up(struct service *service)
     archive_close(archiving->archive);
     archiving->archive = NULL;
     archiving->is_off = true;
+    while (archiving->questions != NULL)
+        answer_first(archiving, false);
 }
 
 static void start(struct service *service, void (*run)(uv_work_t *), void (*done)(uv_work_t *, int))
@@ -174,7 +193,8 @@ static struct known_past *to_ask(struct archiving *archiving, const struct hall_
     return known;
 }
 
-static void ask(struct service *service)
+/* False: there is nothing to ask. */
+static bool ask(struct service *service)
 {
     for (const struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next) {
         struct known_past *known =
@@ -183,8 +203,46 @@ static void ask(struct service *service)
             continue;
         service->archiving.asked = known;
         start(service, job_ask, asked);
+        return true;
+    }
+    return false;
+}
+
+/* ---- what else is asked ---- */
+
+static void question_asked(uv_work_t *work, int status)
+{
+    struct service *service = work->data;
+    struct archiving *archiving = &service->archiving;
+    (void)status;
+    archiving->works = false;
+    if (archiving->code == UV_EBUSY || archiving->code == UV_ENOMEM || archiving->code == 0)
+        answer_first(archiving, archiving->code == 0);
+    else
+        give_up(service);
+    archiving_look(service);
+}
+
+void archiving_ask(struct service *service, struct archive_question *question)
+{
+    struct archive_question **last = &service->archiving.questions;
+    if (service->archiving.is_off) {
+        question->answer(question, false);
         return;
     }
+    while (*last != NULL)
+        last = &(*last)->next;
+    question->next = NULL;
+    *last = question;
+    archiving_look(service);
+}
+
+void archiving_forget(struct service *service, const void *who)
+{
+    for (struct archive_question *question = service->archiving.questions; question != NULL;
+         question = question->next)
+        if (question->who == who)
+            question->who = NULL;
 }
 
 /* ---- what is written ---- */
@@ -225,8 +283,8 @@ void archiving_look(struct service *service)
             break;
     if (archiving->entry_count > 0)
         start(service, job_write, written);
-    else
-        ask(service);
+    else if (!ask(service) && archiving->questions != NULL)
+        start(service, job_question, question_asked);
 }
 
 void archiving_start(struct service *service)
@@ -240,6 +298,8 @@ void archiving_start(struct service *service)
 
 void archiving_close(struct service *service)
 {
+    while (service->archiving.questions != NULL)
+        answer_first(&service->archiving, false);
     archive_close(service->archiving.archive);
     service->archiving.archive = NULL;
     arena_close(&service->archiving.arena);

@@ -21,6 +21,15 @@ struct known_past { /* of one bout: what the archive has answered */
     bool known;
 };
 
+/* Something else that is asked of the archive. Whoever asks makes it, and frees it in `answer`. */
+struct archive_question {
+    struct archive_question *next;
+    int (*ask)(struct archive *archive, struct archive_question *question); /* on the pool */
+    /* On the loop, once. Not known: there is no archive, or it has failed. */
+    void (*answer)(struct archive_question *question, bool known);
+    void *who; /* NULL: has gone, and wants no answer */
+};
+
 struct archiving {
     struct archive *archive; /* NULL: not open yet, or no more */
     bool is_off;             /* there is none, or it has failed */
@@ -29,8 +38,9 @@ struct archiving {
     struct arena arena; /* of what a job writes */
     struct archive_entry *entries;
     size_t entry_count, entry_capacity;
-    struct known_past *pasts, *asked; /* asked: the one that a job asks of */
-    int code;                         /* of the job */
+    struct known_past *pasts, *asked;   /* asked: the one that a job asks of */
+    struct archive_question *questions; /* in their order; the first may be under way */
+    int code;                           /* of the job */
     char reason[ARCHIVE_REASON_SIZE];
 };
 
@@ -40,5 +50,8 @@ void archiving_start(struct service *service);
 void archiving_look(struct service *service);
 /* What is known of a bout's sides; NULL: nothing yet. */
 const struct past *archiving_past(const struct service *service, const char *bout);
+/* Asks in the background, after what is written; answers at once where there is no archive. */
+void archiving_ask(struct service *service, struct archive_question *question);
+void archiving_forget(struct service *service, const void *who);
 /* The loop has ended, and with it every job. */
 void archiving_close(struct service *service);

@@ -8,6 +8,8 @@
 #include "service/intake_problem.h"
 #include "service/metrics.h"
 #include "service/published.h"
+#include "service/recap.h"
+#include "service/roster.h"
 #include "service/shows.h"
 #include "wire/json.h"
 #include "wire/openmetrics.h"
@@ -283,6 +285,7 @@ void routes_abandoned(struct service *service, struct request *request)
 {
     intake_forget(service, request);
     outputs_forget(service, request);
+    roster_forget(service, request);
 }
 
 /* ---- what can be read ---- */
@@ -332,34 +335,63 @@ static enum reading reading_of(const struct asker *asker, const struct hall_bout
     return asker->grant.role == ROLE_BOOTH ? READS_AS_BOOTH : READS_LIVE;
 }
 
-/* The bout as that audience is shown it. */
+/* The bout as that audience is shown it; `anchors` may be NULL. */
 static struct seen_bout bout_read(struct service *service, const struct hall_bout *live,
-                                  enum reading reading)
+                                  enum reading reading, struct anchors *anchors)
 {
-    if (live != NULL && reading != READS_LIVE)
-        return views_bout(service, live, reading == READS_AS_BOOTH ? "booth" : "follow");
-    return (struct seen_bout){&service->hall, live, daytime_now(&service->daytime)};
+    char topic[AUDIENCE_MAT_SIZE + 16];
+    const char *who = reading == READS_AS_BOOTH ? "booth" : "follow";
+    if (anchors != NULL)
+        *anchors = (struct anchors){.behind_ms = 0};
+    if (live == NULL || reading == READS_LIVE)
+        return (struct seen_bout){&service->hall, live, daytime_now(&service->daytime)};
+    if (anchors != NULL && mat_of(live) != NULL) {
+        snprintf(topic, sizeof topic, "mat/%s/%s", mat_of(live), who);
+        *anchors = views_anchors(service, topic);
+    }
+    return views_bout(service, live, who);
 }
 
-static void bout_get(const struct asker *asker, const char *id)
+/* A bout as whoever asks may read it, at its audience's moment. */
+struct bout_seen {
+    struct state state;
+    struct anchors anchors;
+};
+
+/* False: answered. */
+static bool bout_see(const struct asker *asker, const char *id, struct bout_seen *seen)
 {
     struct service *service = asker->service;
     const struct hall_bout *live = hall_bout(&service->hall, id);
     enum reading reading = reading_of(asker, live);
     if (reading == READS_AS_PUBLIC && !may(asker, ACTION_READ_PUBLIC, NULL))
-        return;
+        return false;
     if (reading == READS_AS_PUBLIC && service->public_is_off) {
         answer_problem(asker->request, &problem_public_off, NULL);
-        return;
+        return false;
     }
-    const struct seen_bout seen = bout_read(service, live, reading);
-    if (seen.bout == NULL) {
+    const struct seen_bout read = bout_read(service, live, reading, &seen->anchors);
+    if (read.bout == NULL) {
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
-        return;
+        return false;
     }
-    struct state state = state_of(
-        reading == READS_AS_PUBLIC ? hall_public_fold(seen.bout) : &seen.bout->fold, seen.now_ms);
-    answer_json(asker->request, 200, object_type, state_json(&state));
+    seen->state = state_of(
+        reading == READS_AS_PUBLIC ? hall_public_fold(read.bout) : &read.bout->fold, read.now_ms);
+    return true;
+}
+
+static void bout_get(const struct asker *asker, const char *id)
+{
+    struct bout_seen seen;
+    if (bout_see(asker, id, &seen))
+        answer_json(asker->request, 200, object_type, state_json(&seen.state));
+}
+
+static void recap_get(const struct asker *asker, const char *id)
+{
+    struct bout_seen seen;
+    if (bout_see(asker, id, &seen))
+        answer_json(asker->request, 200, object_type, recap_json(&seen.state, seen.anchors));
 }
 
 /* Its events, one a line; what was hidden from a delayed booth is not among them. */
@@ -401,7 +433,7 @@ static void bout_events_get(const struct asker *asker, const char *id)
         may(asker, ACTION_READ_LOG, NULL);
         return;
     }
-    const struct seen_bout seen = bout_read(asker->service, live, reading_of(asker, live));
+    const struct seen_bout seen = bout_read(asker->service, live, reading_of(asker, live), NULL);
     if (seen.bout == NULL)
         answer_problem(asker->request, &problem_not_found, "no bout of that id has been called");
     else
@@ -435,6 +467,90 @@ static void day_events_get(const struct asker *asker)
 {
     if (may(asker, ACTION_READ_DAY, NULL))
         answer_text(asker->request, 200, lines_type, day_text(asker->service));
+}
+
+/* ---- athletes ---- */
+
+static void roster_get(const struct asker *asker)
+{
+    if (may(asker, ACTION_READ_DAY, NULL))
+        answer_json(asker->request, 200, object_type,
+                    json_pack("{s:o}", "athletes", roster_json(asker->service)));
+}
+
+static enum side side_of(const struct fold *fold, const char *athlete)
+{
+    for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++) {
+        const char *own = fold->details->sides[side_index(side)].athlete;
+        if (own != NULL && strcmp(own, athlete) == 0)
+            return side;
+    }
+    return SIDE_NONE;
+}
+
+/* Adds what the booth was told during that bout of this side, or of neither. */
+static bool add_notes(json_t *notes, const struct hall_bout *bout, enum side own, int64_t now_ms)
+{
+    const struct state state = state_of(&bout->fold, now_ms);
+    json_t *all = notes_json(&state), *note;
+    const char *seq;
+    bool complete = all != NULL;
+    json_object_foreach(all, seq, note)
+    {
+        const char *side = json_string_value(json_object_get(note, "side"));
+        if (side != NULL && strcmp(side, side_name(own)) != 0)
+            continue;
+        complete = complete && json_add_text(note, "bout", bout->bout->id) &&
+                   json_object_set_nocheck(notes, seq, note) == 0;
+    }
+    json_decref(all);
+    return complete;
+}
+
+/* Of every bout of this store in which the athlete wrestled and whose mat's booth is open to
+ * whoever asks. */
+static json_t *notes_of(const struct asker *asker, const char *athlete)
+{
+    json_t *notes = json_object();
+    bool complete = notes != NULL;
+    for (const struct hall_bout *live = asker->service->hall.bouts; live != NULL && complete;
+         live = live->next) {
+        enum reading reading = reading_of(asker, live);
+        if (reading == READS_AS_PUBLIC)
+            continue;
+        const struct seen_bout seen = bout_read(asker->service, live, reading, NULL);
+        enum side own = seen.bout != NULL ? side_of(&seen.bout->fold, athlete) : SIDE_NONE;
+        complete = own == SIDE_NONE || add_notes(notes, seen.bout, own, seen.now_ms);
+    }
+    return json_whole(notes, complete);
+}
+
+static void athlete_answer(void *who, json_t *json)
+{
+    struct request *request = who;
+    bool known = json_object_size(json_object_get(json, "entry")) > 0 ||
+                 json_integer_value(json_object_get(json_object_get(json, "archive"), "bouts")) > 0;
+    if (json == NULL || known) {
+        answer_json(request, 200, object_type, json);
+        return;
+    }
+    json_decref(json);
+    answer_problem(request, &problem_not_found, "no athlete of that key has been entered");
+}
+
+static void athlete_get(const struct asker *asker, const char *athlete)
+{
+    if (!may(asker, ACTION_READ_DAY, NULL))
+        return;
+    const struct roster_question question = {
+        .athlete = athlete,
+        .other = request_query(asker->request, "against"),
+        .known = json_pack("{s:s, s:o, s:o}", "athlete", athlete, "entry",
+                           entry_json(asker->service, athlete), "notes", notes_of(asker, athlete)),
+        .answer = athlete_answer,
+        .who = asker->request,
+    };
+    roster_ask(asker->service, &question);
 }
 
 /* ---- what is published, in other forms ---- */
@@ -718,7 +834,8 @@ static void bouts_route(const struct asker *asker, const char *rest)
     const char *slash = strchr(rest, '/');
     size_t size = slash != NULL ? (size_t)(slash - rest) : strlen(rest);
     bool sport = slash != NULL && strcmp(slash, "/sport") == 0;
-    if (size >= sizeof id || (slash != NULL && !sport && strcmp(slash, "/events") != 0)) {
+    bool recap = slash != NULL && strcmp(slash, "/recap") == 0;
+    if (size >= sizeof id || (slash != NULL && !sport && !recap && strcmp(slash, "/events") != 0)) {
         answer_problem(asker->request, &problem_not_found, NULL);
         return;
     }
@@ -726,6 +843,8 @@ static void bouts_route(const struct asker *asker, const char *rest)
     id[size] = '\0';
     if (slash == NULL)
         bout_get(asker, id);
+    else if (recap)
+        recap_get(asker, id);
     else if (sport)
         published_get(asker, PUBLISHED_SPORT, id);
     else
@@ -755,6 +874,10 @@ static void get_route(const struct asker *asker, const char *path)
         flat_get(asker, rest);
     else if (strcmp(path, "/api/v1/day/events") == 0)
         day_events_get(asker);
+    else if (strcmp(path, "/api/v1/athletes") == 0)
+        roster_get(asker);
+    else if ((rest = after(path, "/api/v1/athletes/")) != NULL)
+        athlete_get(asker, rest);
     else if ((rest = after(path, "/api/v1/topics/")) != NULL)
         topic_get(asker, rest);
     else if ((rest = after(path, "/api/v1/bouts/")) != NULL)
