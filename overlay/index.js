@@ -33,6 +33,7 @@ function pages(mats) {
         { name: "booth", href: "booth/", addresses: forMats("booth/") },
         { name: "table", href: "table/", addresses: forMats("table/") },
         { name: "gallery", href: "gallery/", addresses: [] },
+        { name: "sheet", href: "sheet/", addresses: forMats("sheet/") },
     ];
 }
 

@@ -271,6 +271,7 @@ class BoothPage {
             details && !matchMedia(SMALL).matches && boutTitle(details, say)];
         setText(byId("title"), parts.filter(Boolean).join(" · ") || say("booth.title_no_mat"));
         document.title = this.#mat ? say("booth.title", { mat: this.#mat }) : say("booth.title_no_mat");
+        this.#drawSheetLink(view);
         byId("keying").setAttribute("aria-pressed", String(this.#keying));
         setText(byId("keying"), say(this.#keying ? "booth.keying_on" : "booth.keying_off"));
         this.#drawNotes();
@@ -304,6 +305,14 @@ class BoothPage {
         setText(who, say(waits ? "booth.talk.gallery" : "booth.talk.said"));
         setText(text, line.text);
         setText(seen, say(waits ? "booth.talk.how" : line.seen ? "booth.talk.seen" : "booth.talk.unseen"));
+    }
+
+    /** To the sheet of this bout, or of the mat; its tab has the key of this one (`opener`). */
+    #drawSheetLink(view) {
+        const of = view ? { bout: view.bout } : this.#mat ? { mat: this.#mat } : {};
+        const lang = new URLSearchParams(location.search).get("lang");
+        byId("print").href = `../sheet/?${new URLSearchParams({ ...of, ...(lang && { lang }) })}`;
+        setText(byId("print"), this.#say("booth.sheet"));
     }
 
     #drawLineState() {

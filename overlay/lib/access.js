@@ -64,7 +64,11 @@ function keep(page, key) {
  *  @param {string} page "booth"
  *  @returns {boolean} */
 export function needsKey(granted, access, page) {
-    const pages = { booth: ["booth"], table: ["booth", "table"], gallery: ["booth", "gallery"] };
+    const pages = {
+        booth: ["booth", "sheet"],
+        table: ["booth", "table", "sheet"],
+        gallery: ["booth", "gallery", "sheet"],
+    };
     if (access !== "open") return true;
     if (!granted || granted.role === "anyone" || page === "follow" || page === "screen")
         return false;

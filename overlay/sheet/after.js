@@ -83,7 +83,7 @@ function periodsTable(recap, say) {
     ]);
     return tableOf({
         caption: say("sheet.by_period"),
-        columns: ["", ...sideHeads(say)],
+        columns: [say("sheet.period"), ...sideHeads(say)],
         rows,
         name: "figures",
     });
@@ -98,11 +98,11 @@ function tracePart(recap, edition, say) {
         ended && !steps.length && say("sheet.whatever"),
         differs && say("sheet.differs", { name: recap.bout.details[differs].name }),
         source && say("sheet.source", { source, name: recap.why.rules }),
-        !source && edition && say("sheet.source", sourceOf(edition)),
+        ended && !source && edition && say("sheet.see_edition", edition),
     ];
     const table = steps.length > 0 && tableOf({
         caption: say("sheet.step_by_step"),
-        columns: ["", ...sideHeads(say), say("sheet.for")],
+        columns: [say("sheet.criterion"), ...sideHeads(say), say("sheet.for")],
         rows: steps.map((step) => stepRow(step, say)),
         name: "figures steps",
     });
@@ -124,7 +124,7 @@ function attemptsPart(recap, say) {
     if (!rows.length) return [];
     return [tableOf({
         caption: say("sheet.attacks"),
-        columns: ["", ...sideHeads(say)],
+        columns: [say("sheet.technique"), ...sideHeads(say)],
         rows,
         name: "figures",
     })];
@@ -141,7 +141,7 @@ function marksPart(view, say) {
     if (!rows.length) return [];
     return [tableOf({
         caption: say("sheet.marks"),
-        columns: [say("sheet.left"), say("sheet.side"), say("sheet.what"), say("sheet.points")],
+        columns: [say("sheet.left"), say("sheet.side"), say("sheet.what"), say("sheet.points_head")],
         rows,
         name: "marks",
     })];

@@ -65,7 +65,7 @@ export const teamText = ({ team, noc }) => [team, noc].filter(Boolean).join(", "
 
 /** A table: its columns' names, and rows of cells, texts or nodes.
  *  @param {{caption: string, columns: string[], rows: (string | Node)[][], name?: string}} table
- *      the first cell of a row is its head */
+ *      the first cell of a row is its head, if anything stands in it */
 export function tableOf({ caption, columns, rows, name = "" }) {
     const head = make("tr", {}, ...columns.map((text) => make("th", { scope: "col" }, text)));
     const body = rows.map((cells) => {
@@ -73,7 +73,7 @@ export function tableOf({ caption, columns, rows, name = "" }) {
         return make(
             "tr",
             {},
-            make("th", { scope: "row" }, first),
+            first === "" ? make("td") : make("th", { scope: "row" }, first),
             ...rest.map((cell) => make("td", {}, ...[cell].flat())),
         );
     });

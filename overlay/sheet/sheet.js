@@ -3,7 +3,8 @@
  *
  * With a key of the booth, the table or the gallery it has what is known; else what is public. */
 
-import { hasKey, pageKey } from "../lib/access.js";
+import { hasKey, pageKey, refusalOf } from "../lib/access.js";
+import { connect } from "../lib/connection.js";
 import { at, make } from "../lib/dom.js";
 import { dress, languageOf } from "../lib/options.js";
 import { SIDES } from "../lib/standing.js";
@@ -14,6 +15,7 @@ import { findSlot, matsOf, wantedSheet } from "./facts.js";
 import { daySheet, matSheet } from "./order.js";
 import { dateText, wallTime } from "./texts.js";
 
+const WORKING = ["booth", "table", "gallery", "anyone"]; /* roles that see more than the public */
 const WORDS = ["", "-table", "-sheet"];
 
 /** What the daemon answers, or its problem.
@@ -43,7 +45,10 @@ class SheetPage {
     }
 
     async #build() {
-        const day = await this.#askDay();
+        const { granted, access } = await this.#introduce();
+        if (access !== "open") return [this.#words(`state.${access}`)];
+        this.#working = WORKING.includes(granted.role);
+        const day = await ask(this.#working ? "topics/day/booth" : "topics/day/follow", this.#key);
         if (!day.data) return [this.#message(day.problem)];
         const { state } = day.data;
         this.#drawTools(state);
@@ -51,13 +56,13 @@ class SheetPage {
         return this.#sheetOf(wantedSheet(location.search), state);
     }
 
-    /* As the booth has it, where the key opens that; else as the public does. */
-    async #askDay() {
-        const booth = await ask("topics/day/booth", this.#key);
-        this.#working = Boolean(booth.data);
-        const opens = booth.data || ![401, 403].includes(booth.problem.status);
-        const isKeyWrong = ["/problem/key-unknown", "/problem/key-ended"].includes(booth.problem?.type);
-        return opens || isKeyWrong ? booth : ask("topics/day/follow", this.#key);
+    /* What our key opens: the daemon says it to who greets it. */
+    async #introduce() {
+        const line = connect({ audience: "viewer", key: this.#key });
+        while (!line.granted && line.access === "open")
+            await new Promise((heard) => line.addEventListener("change", heard, { once: true }));
+        line.close();
+        return line;
     }
 
     async #sheetOf({ kind, name, part }, day) {
@@ -107,8 +112,7 @@ class SheetPage {
     }
 
     #message({ type, status }) {
-        const word = { "/problem/key-unknown": "key_unknown", "/problem/key-ended": "key_ended",
-            "/problem/key-needed": "key_needed" }[type];
+        const word = refusalOf({ type });
         return word ? this.#words(`state.${word}`) : this.#words("sheet.failed", { status });
     }
 

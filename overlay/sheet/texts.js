@@ -63,7 +63,7 @@ export function meetingText(meeting, say) {
     const score = scoreText({ red: meeting.own, blue: meeting.other });
     const how = meeting.how ? howText(meeting, say) : "";
     return [
-        say(key, { date: dateText(meeting.called_at, say), score, how }),
+        say(key, { date: dateText(meeting.called_at, say), score, how }).trim(),
         boutTitle(meeting, say),
     ].filter(Boolean).join(", ");
 }

@@ -17,6 +17,7 @@ export default {
             gallery: "Regie", said: "An die Regie", how: "G gesehen, T antworten", seen: "gesehen",
             unseen: "noch nicht gesehen",
         },
+        sheet: "Blatt",
         keying_on: "Eingabe an",
         keying_off: "Eingabe aus",
         waits: { by: "count", one: "1 wartet", other: "{count} warten" },

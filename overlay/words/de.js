@@ -276,6 +276,8 @@ export default {
         table_for: "Ereignisse eingeben, am Kampfrichtertisch oder als Beobachter",
         gallery: "Regie",
         gallery_for: "was im Bild ist, was hineinkann, Verzögerungen, wer verbunden ist",
+        sheet: "Blätter",
+        sheet_for: "zum Drucken: ein Kampf davor und danach, die Kämpfe einer Matte, der Tag",
         needs_key: "{purpose}; braucht einen Schlüssel",
         on_mat: "Matte {mat}",
         as_text: "reiner Text, Matte {mat}",

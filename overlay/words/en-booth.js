@@ -17,6 +17,7 @@ export default {
         talk: {
             gallery: "Gallery", said: "To the gallery", how: "G seen, T answer", seen: "seen", unseen: "not seen yet",
         },
+        sheet: "Sheet",
         keying_on: "Keying on",
         keying_off: "Keying off",
         waits: { by: "count", one: "1 waiting", other: "{count} waiting" },

@@ -277,6 +277,8 @@ export default {
         table_for: "keying events, for the scorer or spotter",
         gallery: "Gallery",
         gallery_for: "producing: what is on air, what can be taken, delays, who is connected",
+        sheet: "Sheets",
+        sheet_for: "to print: a bout before and after it, a mat\u2019s session, the day",
         needs_key: "{purpose}; needs a key",
         on_mat: "mat {mat}",
         as_text: "plain text, mat {mat}",

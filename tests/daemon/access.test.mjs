@@ -49,6 +49,9 @@ const READS = [
   ["/api/v1/bouts/a", EVERYBODY],
   ["/api/v1/topics/day/booth", WORKING],
   ["/api/v1/day/events", WORKING],
+  ["/api/v1/athletes", WORKING],
+  ["/api/v1/athletes/ilse?against=noor", WORKING],
+  ["/api/v1/bouts/a/recap", EVERYBODY],
   ["/api/v1/topics/mat/A/booth", BOOTHS_A],
   ["/api/v1/topics/mat/B/booth", BOOTHS],
   ["/api/v1/topics/mat/A/table", [...TABLES_A, "gallery"]],
@@ -97,7 +100,7 @@ const TALKS = [
 const DOCUMENTED = {
   "what is public": ["/api/v1/topics/mat/A/follow"],
   "`day/booth`": ["/api/v1/topics/day/booth"],
-  "the day's events": ["/api/v1/day/events"],
+  "the day's events": ["/api/v1/day/events", "/api/v1/athletes/ilse?against=noor"],
   "`mat/MAT/booth`": ["/api/v1/topics/mat/A/booth", "/api/v1/topics/mat/B/booth"],
   "`mat/MAT/table`": ["/api/v1/topics/mat/A/table", "/api/v1/topics/mat/B/table"],
   "a bout's log": ["/api/v1/bouts/a/events", "/api/v1/bouts/b/events"],
@@ -147,6 +150,7 @@ async function hall(t, words = []) {
     keys[role] = made && (await makeKey(store, ...made)).key;
   const daemon = await daemonFor(t, { store, words });
   const { status, body } = await postAs(daemon, keys.table, [
+    entry("ilse", { name: "Ilse Brandt", facts: ["a fact"] }),
     call("a", { mat: "A" }),
     call("b", { mat: "B" }),
     call("b-moves", { mat: "B" }),

@@ -517,3 +517,41 @@ test("while a challenge is open the booth has its rulings, and three of them as 
   await daemon.post(make("challenge", "x", { side: "red", outcome: "upheld", of: "four" }));
   assert.equal((await daemon.topic("mat/A/booth")).state.rulings, undefined);
 });
+
+test("an athlete over HTTP: the roster, the booth's notes, and the archive where there is one", async (t) => {
+  const path = newArchive();
+  const sides = { red: { name: "A", athlete: "ann" }, blue: { name: "B", athlete: "bea" } };
+  const old = [call("old", sides), clock("old", "start"), score("old", "blue", 2), make("close", "old", { how: "fall", winner: "red" })];
+  await add(path, temporaryLog(old.map((event, i) => `${JSON.stringify({ ...event, at: `2026-01-01T10:00:0${i}.000Z` })}\n`).join("")));
+  const daemon = await daemonFor(t, { words: ["--archive", path] });
+  const get = async (from, address) => {
+    const { status, body } = await from.ask(`/api/v1/athletes${address}`);
+    return status === 200 ? JSON.parse(body) : status;
+  };
+  const enter = (more) => ({ id: `entry-${JSON.stringify(more).length}`, type: "entry", athlete: "ann", ...more });
+  await daemon.post(enter({ name: "Ann A", facts: ["one", "two"] }));
+  await daemon.post(enter({ checked_by: "her coach" }));
+  await daemon.post(call("now", sides));
+  await daemon.post(make("note", "now", { to: "booth", side: "red", text: "hers" }));
+  await daemon.post(make("note", "now", { to: "booth", side: "blue", text: "the other's" }));
+  const entry = { name: "Ann A", facts: ["one", "two"], checked_by: "her coach" };
+  assert.deepEqual(await get(daemon, ""), { athletes: { ann: entry } });
+  const ann = await get(daemon, "/ann?against=bea");
+  assert.deepEqual(ann.entry, entry);
+  assert.deepEqual(Object.values(ann.notes), [{ bout: "now", side: "red", text: "hers" }]);
+  assert.deepEqual(ann.archive, {
+    bouts: 1, decided: { bouts: 1, won: 1 }, scored_first: { bouts: 0, won: 0 }, attempts: {},
+    meetings: { 1: { called_at: "2026-01-01T10:00:00.000Z", style: "freestyle", weight: "57", how: "fall", code: "VFA", won: true, own: 0, other: 2 } },
+  });
+  assert.equal((await get(daemon, "/bea")).archive.bouts, 1, "the archive knows her, the roster doesn't");
+  assert.equal(await get(daemon, "/nobody"), 404);
+  // Many at once: one after the other is asked of the archive, and each is answered.
+  const many = await Promise.all(Array.from({ length: 30 }, () => get(daemon, "/ann")));
+  assert.ok(many.every(({ archive: known }) => known.bouts === 1));
+  const broken = newArchive();
+  writeFileSync(broken, "no archive");
+  const without = await daemonFor(t, { words: ["--archive", broken] });
+  await without.post(enter({ name: "Ann A" }));
+  assert.deepEqual(await get(without, "/ann"), { athlete: "ann", entry: { name: "Ann A" }, notes: {} });
+  assert.equal(await get(without, "/bea"), 404);
+});

@@ -37,7 +37,9 @@ const ADDRESSES = {
     ...OUTPUTS.map((name) => `out/${name}`),
     ...["day/follow", "day/booth", "gallery"],
   ],
-  "/api/v1/bouts/": BOUTS.flatMap((bout) => [bout, `${bout}/events`, `${bout}/sport`]),
+  "/api/v1/athletes": [""],
+  "/api/v1/athletes/": ["zq-key", "semi-r?against=semi-b", "nobody"],
+  "/api/v1/bouts/": BOUTS.flatMap((bout) => [bout, `${bout}/events`, `${bout}/recap`, `${bout}/sport`]),
   "/sse/": [],
   "/text/": MATS.flatMap((mat) => [`${mat}?since=0`, mat]),
 };
@@ -47,7 +49,7 @@ test("no address that the daemon knows is left out here, and none of the documen
   const code = readFileSync(join(root, "daemon/service/routes.c"), "utf8");
   const routed = code.slice(code.indexOf("static void get_route"));
   const known = [...routed.matchAll(/"(\/[^"]+)"/g)].map(([, path]) => path);
-  const posted = ["/api/v1/events", "/api/v1/outputs/"];
+  const posted = ["/api/v1/events", "/api/v1/outputs/", "/api/v1/talk"];
   assert.deepEqual(
     known.filter((path) => !posted.includes(path)).sort(),
     Object.keys(ADDRESSES).sort(),
@@ -55,7 +57,7 @@ test("no address that the daemon knows is left out here, and none of the documen
   const page = readFileSync(join(root, "docs/wire.md"), "utf8");
   const table = page.slice(page.indexOf("| address | what |")).split("\n\n")[0];
   for (const [, path] of table.matchAll(/`(?:GET )?(\/[^`\s]*[a-z][^`\s]*)`/g))
-    if (!/^\/(ws|screen|booth|table|follow)(\/|$)/.test(path))
+    if (!/^\/(ws|screen|booth|table|gallery|follow|sheet)(\/|$)/.test(path))
       assert.ok(
         Object.keys(ADDRESSES).some((known) => path.startsWith(known)),
         path,

@@ -69,13 +69,13 @@ test("which problems are about our key", () => {
 });
 
 test("which pages need a key, or another one", () => {
-    const pages = ["follow", "screen", "booth", "table", "gallery"];
+    const pages = ["follow", "screen", "booth", "table", "gallery", "sheet"];
     const need = (role, access = "open") =>
         pages.filter((page) => needsKey(role && { role }, access, page));
     assert.deepEqual(need(undefined), [], "before the daemon has spoken nothing is said");
     assert.deepEqual(need("anyone"), []);
-    assert.deepEqual(need("public"), ["booth", "table", "gallery"]);
-    assert.deepEqual(need("follow"), ["booth", "table", "gallery"]);
+    assert.deepEqual(need("public"), ["booth", "table", "gallery", "sheet"]);
+    assert.deepEqual(need("follow"), ["booth", "table", "gallery", "sheet"]);
     assert.deepEqual(need("booth"), ["table", "gallery"]);
     assert.deepEqual(need("table"), ["gallery"]);
     assert.deepEqual(need("gallery"), ["table"]);
