@@ -353,13 +353,13 @@ static struct seen_bout bout_read(struct service *service, const struct hall_bou
 }
 
 /* A bout as whoever asks may read it, at its audience's moment. */
-struct bout_seen {
+struct bout_reading {
     struct state state;
     struct anchors anchors;
 };
 
 /* False: answered. */
-static bool bout_see(const struct asker *asker, const char *id, struct bout_seen *seen)
+static bool bout_asked(const struct asker *asker, const char *id, struct bout_reading *seen)
 {
     struct service *service = asker->service;
     const struct hall_bout *live = hall_bout(&service->hall, id);
@@ -382,15 +382,15 @@ static bool bout_see(const struct asker *asker, const char *id, struct bout_seen
 
 static void bout_get(const struct asker *asker, const char *id)
 {
-    struct bout_seen seen;
-    if (bout_see(asker, id, &seen))
+    struct bout_reading seen;
+    if (bout_asked(asker, id, &seen))
         answer_json(asker->request, 200, object_type, state_json(&seen.state));
 }
 
 static void recap_get(const struct asker *asker, const char *id)
 {
-    struct bout_seen seen;
-    if (bout_see(asker, id, &seen))
+    struct bout_reading seen;
+    if (bout_asked(asker, id, &seen))
         answer_json(asker->request, 200, object_type, recap_json(&seen.state, seen.anchors));
 }
 
