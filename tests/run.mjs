@@ -55,11 +55,12 @@ async function unit() {
   return counted({ code, passed: Number(passing), failed: Number(tested) - Number(passing) + reports.length });
 }
 
-async function nodeTests(folder) {
+/** Tests of processes and pages wait more than they compute: several files at a time. */
+async function nodeTests(folder, atOnce = 1) {
   const tap = join(results, `${folder}.tap`);
   mkdirSync(results, { recursive: true });
   const { code } = await run("node", [
-    "--test", "--test-reporter=spec", "--test-reporter-destination=stdout",
+    "--test", `--test-concurrency=${atOnce}`, "--test-reporter=spec", "--test-reporter-destination=stdout",
     "--test-reporter=tap", `--test-reporter-destination=${tap}`,
     ...filesBelow(join(root, "tests", folder), "").filter((file) => /\.test\.m?js$/.test(file)),
   ]);
@@ -104,8 +105,8 @@ const suites = {
   fuzz,
   reading: () => nodeTests("reading"),
   compared,
-  daemon: () => nodeTests("daemon"),
-  pages: () => nodeTests("pages"),
+  daemon: () => nodeTests("daemon", 3),
+  pages: () => nodeTests("pages", 2),
 };
 
 const wanted = process.argv.slice(2);
