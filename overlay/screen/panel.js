@@ -3,11 +3,13 @@
  * figures, and lines one under the other. */
 
 import { breakLeft, clockNow, timeElapsed, timeLeft } from "../lib/clock.js";
+import { matNames } from "../lib/mats.js";
 import { boutTitle, howText, leadsText, scoreText } from "../lib/sentences.js";
 import { SIDES } from "../lib/standing.js";
 import { spoken } from "../lib/words.js";
 
 const MARKS_MAX = 6; /* more tries than that are a figure alone */
+const MATS_MAX = 7; /* lines that the graphics-safe box has room for, lifted too */
 
 /** @typedef {{text: string, filled?: number, open?: number}} Cell
  *  @typedef {{red?: Cell, word: string, blue?: Cell, strong?: boolean, name?: boolean,
@@ -158,7 +160,7 @@ function needs(panel, { say }) {
 /* ---- lines ---- */
 
 function mats(panel, { now_ms, say }) {
-    const lines = Object.entries(panel.mats ?? {}).map(([mat, short]) => ({
+    const lines = matsToShow(panel.mats).map(([mat, short]) => ({
         one: mat,
         text: say("screen.panel.versus", {
             red: short.red.family ?? short.red.name,
@@ -167,6 +169,15 @@ function mats(panel, { now_ms, say }) {
         other: matText(short, now_ms, say),
     }));
     return { form: "lines", title: say("screen.panel.mats"), lines };
+}
+
+/* Of more mats than there is room for, those that wrestle now, in the order of their names. */
+function matsToShow(mats = {}) {
+    const all = matNames({ mats }).map((mat) => [mat, mats[mat]]);
+    const idle = ({ phase }) => phase === "called" || phase === "closed";
+    const busy = all.filter(([, short]) => !idle(short));
+    const first = [...busy, ...all.filter(([, short]) => idle(short))].slice(0, MATS_MAX);
+    return all.filter((row) => first.includes(row));
 }
 
 function matText(short, now_ms, say) {

@@ -131,6 +131,7 @@ function drawPanelOnAir(now_ms, frame_ms) {
     const panel = hidden ? undefined : panelOf(state, now_ms, say);
     const before = shownKeys.get(panelPlace);
     if (!appear(panelPlace, panel?.key, frame_ms, { group: "panel" })) return;
+    panelPlace.dataset.key = panel.key;
     drawPanel(panelPlace, panel, before !== panel.key);
 }
 

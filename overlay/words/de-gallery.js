@@ -93,7 +93,7 @@ export default {
         },
 
         sheet: {
-            rules: "Regeln", delay: "Verzögerung", look: "Aussehen", people: "Personen", outputs: "Ausgänge", booth: "Kommentar",
+            rules: "Regeln", delay: "Versatz", look: "Aussehen", people: "Leute", outputs: "Ausgänge", booth: "Kommentar",
         },
         rule: {
             names_at_call: "Namen beim Aufruf",

@@ -301,9 +301,9 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
   await daemon.postAll([...bout(), call("b", { mat: "B" })]);
   await act(daemon, { take: { panel: "who" } });
   await act(daemon, { prepare: { panel: "attacks" } });
-  for (const [width, height, theme] of [[1280, 720, "dark"], [1920, 1080, "light"], [3840, 2160, "dark"]]) {
-    const page = await openGallery(t, daemon, `/gallery/?theme=${theme}`, { viewport: { width, height } });
-    await pageShows(page, "on air", "[data-panel=who]");
+  for (const [width, height, theme, lang] of [[1280, 720, "dark", "de"], [1920, 1080, "light", "en"], [3840, 2160, "dark", "en"]]) {
+    const page = await openGallery(t, daemon, `/gallery/?theme=${theme}&lang=${lang}`, { viewport: { width, height } });
+    await pageUntil(page, () => document.querySelector("[data-panel=who].on-air"));
     for (const sheet of ["KeyR", "KeyD", "KeyK", "KeyP", "KeyU", "KeyB", "Digit9"]) {
       await strike(page, sheet);
       assert.deepEqual(await accessibilityFaults(page), [], `${width}, ${theme}, ${sheet}`);
@@ -312,7 +312,8 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
           .filter((node) => node.checkVisibility() && !node.closest(".sheet"))
           .filter((node) => {
             const { left, top, right, bottom } = node.getBoundingClientRect();
-            return left < 0 || top < 0 || right > innerWidth || bottom > innerHeight;
+            const cut = node.tagName === "BUTTON" && node.scrollWidth > node.clientWidth + 1;
+            return cut || left < 0 || top < 0 || right > innerWidth || bottom > innerHeight;
           })
           .map((node) => `${node.tagName} ${node.id} ${node.className}`),
       );
@@ -324,6 +325,105 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
         .filter((node) => node.checkVisibility() && node.innerText && !node.closest(".panel"))
         .map((node) => parseFloat(getComputedStyle(node).fontSize))));
     assert.ok(smallest >= 16, `type of ${smallest} px at ${width}`);
+    await page.end();
+  }
+});
+
+/* ---- the panels on air ---- */
+
+const LONG = {
+  red: { name: "Tahina Rakotoandrianavosoambola", family: "Rakotoandrianavosoambola", team: "Ringergemeinschaft Nordwest" },
+  blue: { name: "Jean-Népomucène Rochecanteloup", family: "Rochecanteloup", team: "Skarnholm Brottarklubb" },
+};
+const KINDS = ["single_leg", "double_leg", "high_crotch", "sweep", "firemans_carry", "ankle_pick"];
+
+/** A day on which every panel has as much to say as it can. */
+function longDay() {
+  const events = [];
+  for (let i = 0; i < 5; i++) {
+    const name = `way${i}`;
+    const rival = { name: `Konstantinos Papachristodoulopoulos-${i}`, team: "Old Mill" };
+    events.push(
+      call(name, { mat: "A", number: `${100 + i}`, red: LONG.red, blue: rival }),
+      clock(name, "start"),
+      score(name, "red", 2),
+      make("close", name, { how: "disqualification", winner: "red" }),
+    );
+  }
+  for (let i = 0; i < 11; i++)
+    events.push(call(`mat${i}`, { mat: `Halle ${i}`, ...LONG }), clock(`mat${i}`, "start"), score(`mat${i}`, "red", 4));
+  for (const side of ["red", "blue"])
+    events.push({ id: `entry-${side}`, type: "entry", athlete: side, style: "greco_roman", weight: "130", ...LONG[side] });
+  for (let i = 0; i < 5; i++)
+    events.push({
+      id: `slot${i}`, type: "slot", slot: `slot${i}`, number: `${200 + i}`, mat: "A", order: 10 + i, stage: "repechage",
+      style: "greco_roman", weight: "130", red: { athlete: "red" }, blue: i ? { loser_of: `slot${i - 1}` } : { athlete: "blue" },
+    });
+  events.push(call("long", { mat: "A", number: "106", stage: "semi-final", ...LONG }), clock("long", "start"));
+  for (const side of ["red", "blue"])
+    for (const kind of KINDS)
+      for (let i = 0; i < 6; i++)
+        events.push(make("attack", "long", { side, techniques: [kind], leg: i % 2 ? "lead" : "trail", outcome: "stopped" }));
+  events.push(score("long", "red", 2), score("long", "blue", 2));
+  return events;
+}
+
+const WORDS = "Wwwwwwwww ".repeat(14).trim();
+const TAKES = [
+  { panel: "who" }, { panel: "who", side: "red" }, { panel: "attacks" }, { panel: "why" }, { panel: "needs" },
+  { panel: "mats" }, { panel: "order" }, { panel: "results" }, { panel: "text", text: WORDS },
+  { panel: "back", at: "2027-05-08T14:30:00.000Z", text: WORDS },
+];
+
+/* EBU R 95: graphics-safe is 5 % from each edge; 96 and 54 of 1920 x 1080. */
+const outsideTheBox = (page) =>
+  page.evaluate(() => {
+    const [x, y] = [innerWidth * 0.05, innerHeight * 0.05];
+    return [...document.querySelectorAll("#panel, #panel *, #score, #score .plate, #score .plate *, #result, #result *")]
+      .filter((node) => node.checkVisibility() && !node.closest("svg"))
+      .map((node) => ({ node, box: node.getBoundingClientRect() }))
+      .filter(({ box }) => box.width > 0 && (box.left < x - 1 || box.right > innerWidth - x + 1 || box.top < y - 1 || box.bottom > innerHeight - y + 1))
+      .map(({ node, box }) => `${node.tagName}.${node.className} ${JSON.stringify(box)}`);
+  });
+
+/** Panel and plate don't lie on each other. */
+const overlaps = (page) =>
+  page.evaluate(() => {
+    const [panel, plate] = ["#panel", "#plate"].map((where) => document.querySelector(where).getBoundingClientRect());
+    return panel.bottom > plate.top + 1 && panel.top < plate.bottom - 1;
+  });
+
+test("every panel on air, with the longest names: inside the safe box, off the plate, nothing under 42 px", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll(longDay());
+  await act(daemon, { mat: "A" });
+  for (const [viewport, positions] of [
+    [{ width: 1920, height: 1080 }, ["lower-left", "lifted", "upper-right"]],
+    [{ width: 1080, height: 1920 }, ["lower-left"]],
+  ]) {
+    const page = await openPage(browser, daemon.url("/screen/?motion=off"), { viewport });
+    t.after(() => page.context().close());
+    for (const position of positions) {
+      await act(daemon, { look: { position } });
+      await pageUntil(page, (wanted) => document.documentElement.dataset.position === wanted, position);
+      for (const take of TAKES) {
+        const { on_air: before } = await output(daemon);
+        await act(daemon, { take });
+        const { on_air: now } = await output(daemon);
+        assert.notEqual(now.panel.since, before.panel?.since);
+        await pageUntil(page, ([name, side, since]) => {
+          const panel = document.querySelector("#panel");
+          return panel.checkVisibility() && panel.dataset.key === `${name} ${side} ${since}`;
+        }, [take.panel, take.side ?? "", now.panel.since]);
+        const what = `${JSON.stringify(take)}, ${position}, ${viewport.width} wide`;
+        assert.deepEqual(await outsideTheBox(page), [], what);
+        assert.equal(await overlaps(page), false, what);
+        const smallest = await page.evaluate(() =>
+          Math.min(...[...document.querySelectorAll("#panel *")].map((node) => parseFloat(getComputedStyle(node).fontSize))));
+        assert.ok(smallest >= 42, `${smallest} px: ${what}`);
+        await act(daemon, { clear: { panel: true } });
+      }
+    }
     await page.end();
   }
 });

@@ -165,3 +165,12 @@ test("every panel in German, too", async () => {
     const panel = shown({ panel: "attacks", red: { tried: 2, scored: 1 }, kinds: {}, legs: {} }, german);
     assert.equal(panel.rows[0].red.text, "1 von 2");
 });
+
+test("of many mats those that wrestle come first, as many as there is room for, by their names", () => {
+    const short = (phase) => ({ phase, red: { name: "R" }, blue: { name: "B" }, score: { red: 0, blue: 0 },
+        clock: { period: 1, t_ms: 0, running: false }, period_ms: 180000, periods: 2 });
+    const mats = Object.fromEntries(Array.from({ length: 12 }, (_, i) => [`Mat ${i + 1}`, short(i < 4 ? "closed" : "stopped")]));
+    const panel = { panel: "mats", since: "", least_ms: 3000, mats };
+    const { lines } = panelOf({ on_air: { panel } }, 0, say);
+    assert.deepEqual(lines.map(({ one }) => one), [5, 6, 7, 8, 9, 10, 11].map((number) => `Mat ${number}`));
+});
