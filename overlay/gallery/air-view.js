@@ -6,21 +6,23 @@ import { panelName, secondsText, withheldText } from "./texts.js";
 
 export class AirView {
     #say;
-    #frame;
+    #output; /* of the frame */
 
     constructor(say) {
         this.#say = say;
     }
 
-    /** @param {string} output  another one: another frame */
-    look(output) {
-        this.#frame = make("iframe", { title: this.#say("gallery.air", { output }),
-            src: `../screen/?output=${encodeURIComponent(output)}`, tabindex: "-1" });
-        at("monitor").replaceChildren(this.#frame);
+    /* Only once this page may read the output, so that the frame begins with the tab's key. */
+    #look(output) {
+        if (this.#output === output) return;
+        this.#output = output;
+        at("monitor").replaceChildren(make("iframe", { title: this.#say("gallery.air", { output }),
+            src: `../screen/?output=${encodeURIComponent(output)}`, tabindex: "-1" }));
     }
 
-    show({ state, air, now_ms }) {
+    show({ output, state, air, now_ms }) {
         const say = this.#say;
+        this.#look(output);
         const how = state.hold?.how;
         const headings = { freeze: "gallery.frozen", hide: "gallery.hidden" };
         at("monitor").dataset.shape = shapeOf(state.look.position);

@@ -82,7 +82,6 @@ class GalleryPage {
             this.#air = state;
             this.#draw();
         });
-        this.#views.air.look(output);
         this.#draw();
     }
 
@@ -112,7 +111,7 @@ class GalleryPage {
         if (!input.nothing) this.#give(input);
     }
 
-    #give({ prepare, take, clear, panelOff, line, hold, side, sheet }) {
+    #give({ prepare, take, clear, panelOff, line, hold, side, seen, sheet }) {
         if (!this.#state) return undefined;
         if (prepare) return this.#prepare(prepare);
         if (take) return this.#takeIt();
@@ -121,6 +120,7 @@ class GalleryPage {
         if (line) return this.#switchLine();
         if (hold) return this.#hold(hold);
         if (side !== undefined) return this.#chooseSide(side);
+        if (seen) return this.#views.sheets.seen();
         return this.#views.sheets.open(sheet, { focus: true });
     }
 

@@ -6,7 +6,7 @@
 export const PANELS = ["who", "attacks", "why", "needs", "result", "mats", "order", "results", "text", "back"];
 
 /** The sheets, each with its key. */
-export const SHEETS = { rules: "KeyR", delay: "KeyD", look: "KeyK", people: "KeyP", outputs: "KeyU", booth: "KeyB" };
+export const SHEETS = { rules: "KeyR", delay: "KeyD", look: "KeyK", people: "KeyP", outputs: "KeyU", booth: "KeyT" };
 
 const INPUTS = {
     Enter: { take: true },
@@ -17,6 +17,7 @@ const INPUTS = {
     KeyF: { hold: "freeze" },
     KeyH: { hold: "hide" },
     KeyS: { side: true },
+    KeyG: { seen: true },
     ...Object.fromEntries(Object.entries(SHEETS).map(([sheet, code]) => [code, { sheet }])),
 };
 

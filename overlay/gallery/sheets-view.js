@@ -50,8 +50,14 @@ export class SheetsView {
         if (focus) focusFirst(this.#views[name].place);
     }
 
+    /** What a booth has said was read. */
+    seen() {
+        this.#views.booth.seen();
+    }
+
     show(all) {
         this.#shown = all;
+        this.#views.booth.showWaiting(all);
         this.#views[this.#open].show(all);
     }
 

@@ -200,6 +200,7 @@ export class Connection extends EventTarget {
         this.#options.key = key;
         this.#tries = 0;
         clearTimeout(this.#again);
+        if (this.#socket?.readyState === 0) return; /* it greets with this key when it opens */
         if (this.#socket) this.#break();
         else this.#open();
     }

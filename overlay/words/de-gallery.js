@@ -146,6 +146,7 @@ export default {
         main_stays: "main bleibt.",
 
         to_booth: "Eine Zeile an den Kommentar, Matte {mat}", send: "Senden",
-        note_by: "{by}, {time}", no_notes: "Noch nichts gesagt.", no_bout_note: "Dort ist kein Kampf: niemand, dem zu schreiben wäre.",
+        booth_says: "Kommentar, Matte {mat}:", talk_how: "G gelesen, T Antwort",
+        said_by: { by: "from", gallery: "{time} an {mat}", booth: "{time} {mat}" }, seen: "gelesen", unseen: "noch nicht gelesen",
     },
 };

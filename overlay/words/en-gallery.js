@@ -147,6 +147,7 @@ export default {
         main_stays: "main can’t be removed.",
 
         to_booth: "A line to the booth, mat {mat}", send: "Send",
-        note_by: "{by}, {time}", no_notes: "Nothing said yet.", no_bout_note: "No bout there: nobody to write to.",
+        booth_says: "Booth, mat {mat}:", talk_how: "G seen, T answer",
+        said_by: { by: "from", gallery: "{time} to {mat}", booth: "{time} {mat}" }, seen: "seen", unseen: "not seen yet",
     },
 };

@@ -276,6 +276,54 @@ test("it needs the gallery's key, says who is connected, and cuts one off by a s
   await page.end();
 });
 
+test("a line to the booth and back: seen by one key, answered by another", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll(bout());
+  const page = await openGallery(t, daemon);
+  const booth = await openPage(browser, daemon.url("/booth/?mat=A"));
+  t.after(() => booth.context().close());
+  await pageShows(booth, "Brandt");
+  await strike(page, "KeyT");
+  await page.keyboard.type("Attacks come at the next stop");
+  await strike(page, "Enter");
+  await pageShows(page, "Said to the booth.", "#answer");
+  await pageShows(booth, "Attacks come at the next stop", "#talk");
+  await pageShows(page, "not seen yet", ".booth li");
+  await strike(booth, "KeyG");
+  await pageUntil(page, () => /\bseen$/.test(document.querySelector(".booth li").innerText.trim()) && !/not seen/.test(document.querySelector(".booth li").innerText));
+  const { status } = await daemon.ask("/api/v1/talk", {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ say: { to: "gallery", mat: "A", text: "Trail leg is the story" } }),
+  });
+  assert.equal(status, 200);
+  await strike(page, "KeyR");
+  await pageShows(page, "Booth, mat A: Trail leg is the story", "#talk");
+  assert.deepEqual(await accessibilityFaults(page), []);
+  await strike(page, "KeyG");
+  await pageUntil(page, () => !document.querySelector("#talk").checkVisibility());
+  await page.end();
+  await booth.end();
+});
+
+test("the booth's corner says what is on air by the panel's name", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll(bout());
+  const booth = await openPage(browser, daemon.url("/booth/?mat=A"));
+  t.after(() => booth.context().close());
+  await pageShows(booth, "Score line", "#air");
+  await act(daemon, { take: { panel: "why" } });
+  await pageShows(booth, "Why the leader leads", "#air");
+  await daemon.post(score("a", "blue", 1, { unconfirmed: true }));
+  await pageShows(booth, "Why the leader leads (withheld)", "#air");
+  await act(daemon, { hold: "hide" });
+  await pageShows(booth, "hidden", "#air");
+  await act(daemon, { hold: "off" });
+  await act(daemon, { clear: {} });
+  await pageShows(booth, "nothing", "#air");
+  await booth.end();
+});
+
 test("the daemon goes: the gallery raises the alarm, and nothing that is struck arrives later", async (t) => {
   const daemon = await daemonFor(t);
   await daemon.postAll(bout());
@@ -304,7 +352,7 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
   for (const [width, height, theme, lang] of [[1280, 720, "dark", "de"], [1920, 1080, "light", "en"], [3840, 2160, "dark", "en"]]) {
     const page = await openGallery(t, daemon, `/gallery/?theme=${theme}&lang=${lang}`, { viewport: { width, height } });
     await pageUntil(page, () => document.querySelector("[data-panel=who].on-air"));
-    for (const sheet of ["KeyR", "KeyD", "KeyK", "KeyP", "KeyU", "KeyB", "Digit9"]) {
+    for (const sheet of ["KeyR", "KeyD", "KeyK", "KeyP", "KeyU", "KeyT", "Digit9"]) {
       await strike(page, sheet);
       assert.deepEqual(await accessibilityFaults(page), [], `${width}, ${theme}, ${sheet}`);
       const outside = await page.evaluate(() =>

@@ -365,6 +365,16 @@ test("refused for want of a key: said, and what was keyed stays until one opens"
     line.close();
 });
 
+test("a key that comes while the line is opening is shown on that line", async () => {
+    const { line, next } = rig();
+    const socket = await next();
+    line.useKey("abc");
+    assert.equal(socket.readyState, 0, "it is not closed");
+    socket.open();
+    assert.deepEqual(socket.sent[0], { hello: { key: "abc" } });
+    line.close();
+});
+
 test("a topic that our key doesn't open is said, until we leave it", async () => {
     const { line, next } = rig({ key: "abc" });
     const leave = line.follow("mat/B/table", () => {});
