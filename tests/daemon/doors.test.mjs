@@ -54,6 +54,11 @@ test("no address that the daemon knows is left out here, and none of the documen
     known.filter((path) => !posted.includes(path)).sort(),
     Object.keys(ADDRESSES).sort(),
   );
+  const access = readFileSync(join(root, "daemon/access/access.c"), "utf8");
+  const topics = [...access.matchAll(/\{"(\/?[a-z/]+)", ACTION_READ/g)].map(([, topic]) => topic);
+  assert.ok(topics.length >= 6, "topics and ends of topics");
+  for (const topic of topics)
+    assert.ok(ADDRESSES["/sse/"].some((known) => known.endsWith(topic)), topic);
   const page = readFileSync(join(root, "docs/wire.md"), "utf8");
   const table = page.slice(page.indexOf("| address | what |")).split("\n\n")[0];
   for (const [, path] of table.matchAll(/`(?:GET )?(\/[^`\s]*[a-z][^`\s]*)`/g))
@@ -130,14 +135,17 @@ async function hall(t) {
   const key = (...events) =>
     send("/api/v1/events", events.map((one) => `${JSON.stringify(one)}\n`).join(""), keys.table,
       "application/x-ndjson");
+  const say = (text) =>
+    send("/api/v1/talk", JSON.stringify({ say: { to: "booth", mat: "A", text } }), keys.gallery);
   const act = (name, action) => send(`/api/v1/outputs/${name}`, JSON.stringify(action), keys.gallery);
-  return { daemon, keys, key, act, values };
+  return { daemon, keys, key, act, say, values };
 }
 
 const PRIVATE = [
   ...["Quillamor", "Zephyrine", "zq-key", "quiltown", "43.7", "Zepp-say"], // the minor
   ...["shoulderblade", "injury", "treatment", "blood"], // what befell them
   ...["boothword", "amendedword", "voidedword"], // notes to the booth
+  "intercomword",
 ];
 
 const EARLY = [
@@ -147,7 +155,7 @@ const EARLY = [
 ];
 
 /** What everybody may have seen before the delays. */
-async function before({ key, act }) {
+async function before({ key, act, say }) {
   const drawn = { style: "women", age_group: "seniors", weight: "43.7" };
   await key(
     entry("zq-key", {
@@ -183,6 +191,7 @@ async function before({ key, act }) {
     }),
     clock("semi", "start"),
   );
+  await say("intercomword, then Quillamor");
   await act("wall", { mat: "B" });
   await act("wall", { take: { panel: "order" } });
   await act("main", { take: { panel: "text", text: "Well done Zephyrine Quillamor" } });
@@ -207,8 +216,8 @@ async function early({ key }) {
 }
 
 test("nobody is told what isn't theirs, nor anything before their delay, at any address", async (t) => {
-  const { daemon, keys, key, act, values } = await hall(t);
-  await before({ key, act });
+  const { daemon, keys, key, act, say, values } = await hall(t);
+  await before({ key, act, say });
   for (const mat of MATS) {
     await act("main", { delay: { ms: DELAY_MS, of: `mat/${mat}/follow` } });
     await act("main", { delay: { ms: DELAY_MS, of: `mat/${mat}/booth` } });
@@ -237,7 +246,7 @@ test("nobody is told what isn't theirs, nor anything before their delay, at any 
   const viewers = ["nobody", "follow"];
   assertSays(answers, "table", [/Quillamor/, /boothword/, /Sturmhardt/, /disqualification/, /earlyword/, EARLY.at(-1)]);
   assertSays(answers, "gallery", [/Quillamor/, /shoulderblade/, /Sturmhardt/, /43\.7/]);
-  assertSays(answers, "booth", [/Quillamor/, /amendedword/, /shoulderblade/, /43\.7/]);
+  assertSays(answers, "booth", [/Quillamor/, /amendedword/, /intercomword/, /43\.7/]);
   assertSays(answers, "nobody", [/ZQ/, /Rika Semi/]);
   assertSilent(answers, viewers, PRIVATE);
   assertSilent(answers, [...viewers, "booth"], EARLY);
