@@ -23,16 +23,17 @@
     X(SAY_BLUE) /* cards: headlines have at most 6 words and 30 characters */                                                                                                                    \
     X(CARD_LOW_NEAR)                                                                                                                                                                             \
     X(CARD_LOW_NEAR_LINE)                                                                                                                                                                        \
-    X(CARD_FAR_HIGH) X(CARD_FAR_HIGH_LINE) X(CARD_FAR_HIGH_ONE) X(CARD_LOW_FAR_STOPPED) X(                                                                                                       \
-        CARD_LOW_FAR_COUNTERED) X(CARD_LOW_FAR_LINE) X(CARD_CHANGED) X(CARD_CHANGED_HIGHER)                                                                                                      \
-        X(CARD_CHANGED_SETUP) X(CARD_OTHER_LEG) X(CARD_OTHER_LEG_LEAD) X(CARD_OTHER_LEG_TRAIL) X(                                                                                                \
-            CARD_SAME_LEG) X(CARD_SAME_LEG_SPARE) X(CARD_SAME_LEG_LINE) X(CARD_SAME_LEG_TWICE)                                                                                                   \
-            X(CARD_SAME_LEG_OFTEN) X(CARD_SECOND_EFFORT) X(CARD_SECOND_EFFORT_LINE) X(                                                                                                           \
-                CARD_SETUP_OPENS) X(CARD_SETUP_OPENS_SPARE) X(CARD_SETUP_OPENS_LINE) X(CARD_SETUP_OPENS_ALL)                                                                                     \
-                X(CARD_STRAIGHT_IN) X(CARD_STRAIGHT_IN_ATTACK) X(CARD_STRAIGHT_IN_COUNTER) X(                                                                                                    \
-                    CARD_RE_ATTACKS) X(CARD_RE_ATTACKS_LINE) X(CARD_COUNTERS) X(CARD_COUNTERS_LINE)                                                                                              \
-                    X(CARD_HELD) X(CARD_HELD_LINE) X(CARD_WHISTLE) X(CARD_WHISTLE_LINE) X(                                                                                                       \
-                        CARD_DRIED_UP) X(CARD_DRIED_UP_SPARE) X(CARD_DRIED_UP_LINE) X(CARD_DRIED_UP_FIRST)                                                                                       \
+    X(CARD_FAR_HIGH)                                                                                                                                                                             \
+    X(CARD_FAR_HIGH_LINE) X(CARD_FAR_HIGH_ONE) X(CARD_LOW_FAR_STOPPED) X(CARD_LOW_FAR_COUNTERED) X(                                                                                              \
+        CARD_LOW_FAR_LINE) X(CARD_CHANGED) X(CARD_CHANGED_HIGHER) X(CARD_CHANGED_SETUP) X(CARD_OTHER_LEG)                                                                                        \
+        X(CARD_OTHER_LEG_LEAD) X(CARD_OTHER_LEG_TRAIL) X(CARD_SAME_LEG) X(CARD_SAME_LEG_SPARE) X(                                                                                                \
+            CARD_SAME_LEG_LINE) X(CARD_SAME_LEG_TWICE) X(CARD_SAME_LEG_OFTEN) X(CARD_SECOND_EFFORT)                                                                                              \
+            X(CARD_SECOND_EFFORT_LINE) X(CARD_SETUP_OPENS) X(CARD_SETUP_OPENS_SPARE) X(                                                                                                          \
+                CARD_SETUP_OPENS_LINE) X(CARD_SETUP_OPENS_ALL) X(CARD_STRAIGHT_IN)                                                                                                               \
+                X(CARD_STRAIGHT_IN_ATTACK) X(CARD_STRAIGHT_IN_COUNTER) X(CARD_RE_ATTACKS) X(                                                                                                     \
+                    CARD_RE_ATTACKS_LINE) X(CARD_COUNTERS) X(CARD_COUNTERS_LINE) X(CARD_HELD)                                                                                                    \
+                    X(CARD_HELD_LINE) X(CARD_WHISTLE) X(CARD_WHISTLE_LINE) X(CARD_DRIED_UP) X(                                                                                                   \
+                        CARD_DRIED_UP_SPARE) X(CARD_DRIED_UP_LINE) X(CARD_DRIED_UP_FIRST)                                                                                                        \
                         X(CARD_STEP_OUTS) X(CARD_STEP_OUTS_LINE) X(CARD_STEP_OUTS_PLAIN) X(                                                                                                      \
                             CARD_TAKEDOWN_TURN) X(CARD_SPELL_LINE) X(CARD_TURNS) X(CARD_TURNS_LINE)                                                                                              \
                             X(CARD_ONE_TURN) X(CARD_ONE_TURN_LINE) X(CARD_NO_TURN) X(                                                                                                            \
@@ -119,23 +120,26 @@
                                                                                                                 X(SPAN_BOTH) /* exports */                                                       \
         X(CHAPTER_PERIOD) X(FEED_TITLE) X(FEED_CAUTION)
 /* clang-format off: a list, which it would draw apart */
-#define PHRASES_BEYOND(X) /* cards of the archive, beyond one action, of an open challenge */ \
-    X(CARD_LATE_SCORER) X(CARD_LATE_SCORER_LINE) X(CARD_FIRST_SCORE) X(CARD_FIRST_SCORE_LINE) \
-    X(CARD_CAME_BACK) X(CARD_CAME_BACK_LINE) X(CARD_CAME_BACK_LEVEL) X(CARD_MET_BEFORE) \
-    X(CARD_MET_BEFORE_LINE) X(CARD_MET_BEFORE_PLAIN) X(CARD_ACTIONS) X(CARD_ACTIONS_LINE) \
-    X(CARD_ACTIONS_ON) X(CARD_PACE) X(CARD_PACE_ENOUGH) X(CARD_PACE_SHORT) X(CARD_ENDS_IT) \
-    X(CARD_ENDS_IT_LINE) X(CARD_SAFE_WITH) X(CARD_SAFE_WITH_LINE) X(CARD_SAFE) X(CARD_SAFE_LINE) X(CARD_SAFE_BOTH) \
-    X(CARD_SAFE_PLAIN) X(CARD_IF_LOST) X(CARD_IF_NOTHING) X(CARD_IF_OUT) X(CARD_IF_OUT_GIVEN) \
-    X(CARD_IF_VALUE) X(CARD_IF_VALUE_GIVEN) X(CARD_IF_TURNED) X(CARD_IF_TURNED_GIVEN) \
-    X(CARD_IF_GIVEN) X(CARD_THEN_LEADS) X(CARD_THEN_ON) X(CARD_THEN_NOBODY) \
-    X(CARD_THEN_SUPERIORITY) X(CARD_THEN_CAUTIONS) X(CARD_THEN_TIME) X(CARD_THEN_TIME_ON) \
-    X(CARD_THEN_TIME_NOBODY)
+#define PHRASES_BEYOND(X) /* cards of the archive, beyond one action, of an open challenge */      \
+    X(CARD_LATE_SCORER)                                                                            \
+    X(CARD_LATE_SCORER_LINE) X(CARD_FIRST_SCORE) X(CARD_FIRST_SCORE_LINE) X(CARD_CAME_BACK)        \
+        X(CARD_CAME_BACK_LINE) X(CARD_CAME_BACK_LEVEL) X(CARD_MET_BEFORE) X(CARD_MET_BEFORE_LINE)  \
+            X(CARD_MET_BEFORE_PLAIN) X(CARD_ACTIONS) X(CARD_ACTIONS_LINE) X(CARD_ACTIONS_ON)       \
+                X(CARD_PACE) X(CARD_PACE_ENOUGH) X(CARD_PACE_SHORT) X(CARD_ENDS_IT)                \
+                    X(CARD_ENDS_IT_LINE) X(CARD_SAFE_WITH) X(CARD_SAFE_WITH_LINE) X(CARD_SAFE)     \
+                        X(CARD_SAFE_LINE) X(CARD_SAFE_BOTH) X(CARD_SAFE_PLAIN) X(CARD_IF_LOST)     \
+                            X(CARD_IF_NOTHING) X(CARD_IF_OUT) X(CARD_IF_OUT_GIVEN)                 \
+                                X(CARD_IF_VALUE) X(CARD_IF_VALUE_GIVEN) X(CARD_IF_TURNED)          \
+                                    X(CARD_IF_TURNED_GIVEN) X(CARD_IF_GIVEN) X(CARD_THEN_LEADS)    \
+                                        X(CARD_THEN_ON) X(CARD_THEN_NOBODY)                        \
+                                            X(CARD_THEN_SUPERIORITY) X(CARD_THEN_CAUTIONS)         \
+                                                X(CARD_THEN_TIME) X(CARD_THEN_TIME_ON)             \
+                                                    X(CARD_THEN_TIME_NOBODY)
 /* clang-format on */
 enum phrase {
     SAY_NOTHING,
 #define X(phrase) phrase,
-    PHRASES(X)
-    PHRASES_BEYOND(X)
+    PHRASES(X) PHRASES_BEYOND(X)
 #undef X
         PHRASE_COUNT
 };

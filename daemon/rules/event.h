@@ -53,17 +53,18 @@ enum event_type {
     X(TYPE, "type")                                                                                \
     X(BOUT, "bout")                                                                                \
     X(AT, "at")                                                                                    \
-    X(KEYED_AT, "keyed_at") X(SEQ, "seq") X(BY, "by") X(PERIOD, "period") X(T_MS, "t_ms")          \
-        X(RULES, "rules") X(RED, "red") X(BLUE, "blue") X(MAT, "mat") X(NUMBER, "number")          \
-            X(STYLE, "style") X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X(STAGE, "stage") X(   \
-                SLOT, "slot") X(LENGTH, "length") X(CALL, "call") X(OFF, "off") X(DO, "do")        \
-                X(SIDE, "side") X(POINTS, "points") X(ACTION, "action") X(TECHNIQUE, "technique")  \
-                    X(LEG, "leg") X(ATTACK, "attack") X(UNCONFIRMED, "unconfirmed")                \
-                        X(BEFORE, "before") X(TECHNIQUES, "techniques") X(SETUP, "setup")          \
-                            X(OUTCOME, "outcome") X(AFTER, "after") X(STOPPED_BY, "stopped_by")    \
-                                X(REASON, "reason") X(POSITION, "position") X(TOP, "top")          \
-                                    X(ORDERED, "ordered") X(CHOSEN_BY, "chosen_by") X(OF, "of")    \
-                                        X(KIND, "kind") X(REF, "ref") X(WHY, "why") X(SET, "set")  \
+    X(KEYED_AT, "keyed_at")                                                                        \
+    X(SEQ, "seq") X(BY, "by") X(PERIOD, "period") X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red")  \
+        X(BLUE, "blue") X(MAT, "mat") X(NUMBER, "number") X(STYLE, "style")                        \
+            X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X(STAGE, "stage") X(SLOT, "slot")        \
+                X(LENGTH, "length") X(CALL, "call") X(OFF, "off") X(DO, "do") X(SIDE, "side") X(   \
+                    POINTS, "points") X(ACTION, "action") X(TECHNIQUE, "technique") X(LEG, "leg")  \
+                    X(ATTACK, "attack") X(UNCONFIRMED, "unconfirmed") X(BEFORE, "before")          \
+                        X(TECHNIQUES, "techniques") X(SETUP, "setup") X(OUTCOME, "outcome")        \
+                            X(AFTER, "after") X(STOPPED_BY, "stopped_by") X(REASON, "reason")      \
+                                X(POSITION, "position") X(TOP, "top") X(ORDERED, "ordered")        \
+                                    X(CHOSEN_BY, "chosen_by") X(OF, "of") X(KIND, "kind")          \
+                                        X(REF, "ref") X(WHY, "why") X(SET, "set")                  \
                                             X(UNSET, "unset") X(HOW, "how") X(WINNER, "winner")    \
                                                 X(SCORE, "score") X(CODE, "code") X(TEXT, "text")  \
                                                     X(TO, "to") /* of the day's types alone */     \

@@ -13,7 +13,7 @@ struct published {
 /* The bouts of one mat, or of all (NULL), of that hall, which is borrowed until published_close.
  * False without memory. */
 bool published_of(struct published *published, const struct hall *hall, const char *mat,
-                   int64_t now_ms);
+                  int64_t now_ms);
 struct service;
 /* Every bout as the followers of its mat are shown it: behind by their delay. */
 bool published_as_followed(struct published *published, struct service *service);

@@ -1,5 +1,6 @@
 /* A system clock that a test steps, put between a program and the C library by LD_PRELOAD: the time
- * of day is off by as many seconds as the file STEP_FILE says. The monotonic clock is left alone. */
+ * of day is off by as many seconds as the file STEP_FILE says. The monotonic clock is left alone.
+ */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <stdio.h>
