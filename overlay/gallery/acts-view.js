@@ -13,7 +13,12 @@ export class ActsView {
         this.#say = say;
         const button = (name, input, key) => {
             const words = make("b", {}, say(`gallery.${name}`));
-            const node = make("button", { type: "button", class: name }, words, make("kbd", {}, key));
+            const node = make(
+                "button",
+                { type: "button", class: name },
+                words,
+                make("kbd", {}, key),
+            );
             node.addEventListener("click", () => give(input));
             return { node, words };
         };
@@ -24,15 +29,33 @@ export class ActsView {
         const line = button("line_off", { line: true }, "L");
         const panel = button("panel_off", { panelOff: true }, "⌫");
         this.#parts = { freeze, hide, line, side: this.#sideChooser(give) };
-        const large = make("div", { class: "large" }, take.node, clear.node, freeze.node, hide.node);
-        place.append(large, make("div", { class: "small" }, line.node, panel.node, this.#parts.side));
+        const large = make(
+            "div",
+            { class: "large" },
+            take.node,
+            clear.node,
+            freeze.node,
+            hide.node,
+        );
+        place.append(
+            large,
+            make("div", { class: "small" }, line.node, panel.node, this.#parts.side),
+        );
     }
 
     #sideChooser(give) {
         const say = this.#say;
-        const group = make("div", { class: "side", role: "group", "aria-label": say("gallery.side") }, make("kbd", {}, "S"));
+        const group = make(
+            "div",
+            { class: "side", role: "group", "aria-label": say("gallery.side") },
+            make("kbd", {}, "S"),
+        );
         for (const side of SIDES) {
-            const node = make("button", { type: "button", value: side }, say(side ? `side.${side}` : "gallery.both"));
+            const node = make(
+                "button",
+                { type: "button", value: side },
+                say(side ? `side.${side}` : "gallery.both"),
+            );
             node.addEventListener("click", () => give({ side }));
             group.append(node);
         }

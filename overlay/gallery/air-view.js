@@ -16,8 +16,13 @@ export class AirView {
     #look(output) {
         if (this.#output === output) return;
         this.#output = output;
-        at("monitor").replaceChildren(make("iframe", { title: this.#say("gallery.air", { output }),
-            src: `../screen/?output=${encodeURIComponent(output)}`, tabindex: "-1" }));
+        at("monitor").replaceChildren(
+            make("iframe", {
+                title: this.#say("gallery.air", { output }),
+                src: `../screen/?output=${encodeURIComponent(output)}`,
+                tabindex: "-1",
+            }),
+        );
     }
 
     show({ output, state, air, now_ms }) {
@@ -29,7 +34,10 @@ export class AirView {
         setText(at("air-heading"), say(headings[how] ?? "gallery.on_air"));
         at("air-heading").classList.toggle("filled", how !== "hide");
         setText(at("air-what"), this.#whatText(state, air, now_ms));
-        setText(at("air-mat"), state.mat_shown ? say("gallery.air_mat", { mat: state.mat_shown }) : "");
+        setText(
+            at("air-mat"),
+            state.mat_shown ? say("gallery.air_mat", { mat: state.mat_shown }) : "",
+        );
     }
 
     #whatText({ on_air: { line, panel } }, air, now_ms) {
@@ -43,9 +51,14 @@ export class AirView {
         const { withheld } = air?.on_air?.panel ?? {};
         const since_ms = Math.max(0, now_ms - Date.parse(panel.since));
         const left_ms = panel.least_ms - since_ms;
-        const values = { time: wholeSeconds(since_ms, say), left: wholeSeconds(left_ms + 999, say) };
-        const rule = panel.rule && say("gallery.rule_brought", { rule: say(`gallery.rule.${panel.rule}`) });
-        const how = withheld ? say("gallery.empty_now", { why: withheldText({ withheld }, say) })
+        const values = {
+            time: wholeSeconds(since_ms, say),
+            left: wholeSeconds(left_ms + 999, say),
+        };
+        const rule =
+            panel.rule && say("gallery.rule_brought", { rule: say(`gallery.rule.${panel.rule}`) });
+        const how = withheld
+            ? say("gallery.empty_now", { why: withheldText({ withheld }, say) })
             : say(left_ms > 0 ? "gallery.stays" : "gallery.since", values);
         return [panelName(panel, say), rule, how].filter(Boolean).join(", ");
     }

@@ -9,12 +9,15 @@ import { clockTime } from "./texts.js";
  *  @param {Record<string, {from: string, mat: string, text: string, seen?: string}>} [talk]
  *  @returns {object | undefined} the line, with its number */
 export function waitingLine(talk = {}) {
-    return linesOf(talk).reverse().find(({ from, seen }) => from === "booth" && !seen);
+    return linesOf(talk)
+        .reverse()
+        .find(({ from, seen }) => from === "booth" && !seen);
 }
 
 /* Newest first. */
 function linesOf(talk) {
-    return Object.entries(talk).map(([number, line]) => ({ ...line, number: Number(number) }))
+    return Object.entries(talk)
+        .map(([number, line]) => ({ ...line, number: Number(number) }))
         .sort((one, other) => other.number - one.number);
 }
 
@@ -30,7 +33,12 @@ export class BoothView {
     constructor(place, page) {
         this.#page = page;
         this.#send = make("button", { type: "submit" }, page.say("gallery.send"));
-        const form = make("form", { autocomplete: "off" }, make("label", {}, this.#label, this.#input), this.#send);
+        const form = make(
+            "form",
+            { autocomplete: "off" },
+            make("label", {}, this.#label, this.#input),
+            this.#send,
+        );
         form.addEventListener("submit", (event) => {
             event.preventDefault();
             this.#say();
@@ -63,16 +71,30 @@ export class BoothView {
         if (!written || this.#mat === undefined) this.#mat = this.#waiting?.mat ?? state.mat_shown;
         this.#input.disabled = this.#send.disabled = this.#mat === undefined;
         setText(this.#label, say("gallery.to_booth", { mat: this.#mat ?? "" }));
-        keepInStep(this.#list, linesOf(talk), ({ number }) => String(number),
-            () => make("li", {}, make("span", { class: "quiet words" }), make("bdi"), make("span", { class: "quiet words" })),
-            (node, line) => this.#fill(node, line));
+        keepInStep(
+            this.#list,
+            linesOf(talk),
+            ({ number }) => String(number),
+            () =>
+                make(
+                    "li",
+                    {},
+                    make("span", { class: "quiet words" }),
+                    make("bdi"),
+                    make("span", { class: "quiet words" }),
+                ),
+            (node, line) => this.#fill(node, line),
+        );
     }
 
     #fill(node, { from, mat, text, at: said, seen }) {
         const { say } = this.#page;
         setText(node.children[0], say("gallery.said_by", { from, mat, time: clockTime(said) }));
         setText(node.children[1], text);
-        setText(node.children[2], from === "gallery" ? say(seen ? "gallery.seen" : "gallery.unseen") : "");
+        setText(
+            node.children[2],
+            from === "gallery" ? say(seen ? "gallery.seen" : "gallery.unseen") : "",
+        );
     }
 
     /* Not kept for later either: what the producer has to say is about now. An answer says that the

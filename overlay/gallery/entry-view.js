@@ -29,12 +29,24 @@ export class EntryView {
         const { say } = this.#page;
         const before = [prepared, on_air.panel].find((one) => one?.panel === panel) ?? {};
         this.#panel = panel;
-        const text = field("text", say(panel === "text" ? "gallery.text" : "gallery.back_text"),
-            { type: "text", maxlength: "140", placeholder: say("gallery.text_hint") }, before.text ?? "");
-        const time = field("time", say("gallery.back_at"), { type: "time", required: "" }, before.at ? wallTime(before.at) : "");
+        const text = field(
+            "text",
+            say(panel === "text" ? "gallery.text" : "gallery.back_text"),
+            { type: "text", maxlength: "140", placeholder: say("gallery.text_hint") },
+            before.text ?? "",
+        );
+        const time = field(
+            "time",
+            say("gallery.back_at"),
+            { type: "time", required: "" },
+            before.at ? wallTime(before.at) : "",
+        );
         const parts = panel === "text" ? [text] : [time, text];
         if (panel === "text") text.querySelector("input").required = true;
-        this.#form.replaceChildren(...parts, make("button", { type: "submit" }, say("gallery.ready")));
+        this.#form.replaceChildren(
+            ...parts,
+            make("button", { type: "submit" }, say("gallery.ready")),
+        );
         this.#form.hidden = false;
         this.#form.querySelector("input").focus();
     }
@@ -66,5 +78,7 @@ function field(name, label, attributes, value) {
 
 function wallTime(time) {
     const date = new Date(time);
-    return [date.getHours(), date.getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
+    return [date.getHours(), date.getMinutes()]
+        .map((part) => String(part).padStart(2, "0"))
+        .join(":");
 }

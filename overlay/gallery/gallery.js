@@ -45,14 +45,22 @@ class GalleryPage {
         this.#say = say;
         this.#line = connect({ audience: "desk" });
         const give = (input) => this.#give(input);
-        const page = { say, line: this.#line, act: (action, what, output, values) => this.#act(action, what, output, values) };
+        const page = {
+            say,
+            line: this.#line,
+            act: (action, what, output, values) => this.#act(action, what, output, values),
+        };
         this.#views = {
             air: new AirView(say),
             prepared: new PreparedView(say),
             entry: new EntryView(at("entry"), page, (choice) => this.#lay(choice)),
             acts: new ActsView(at("acts"), give, say),
             strip: new StripView(at("strip"), give, say),
-            sheets: new SheetsView({ ...page, show: (output) => this.#show(output), answer: (text) => this.#answer(text) }),
+            sheets: new SheetsView({
+                ...page,
+                show: (output) => this.#show(output),
+                answer: (text) => this.#answer(text),
+            }),
         };
         this.#label();
         this.#wire();
@@ -93,7 +101,9 @@ class GalleryPage {
 
     #wire() {
         this.#line.addEventListener("change", () => this.#draw());
-        this.#line.addEventListener("problem", ({ detail }) => this.#answer(refusedText(detail, this.#say), true));
+        this.#line.addEventListener("problem", ({ detail }) =>
+            this.#answer(refusedText(detail, this.#say), true),
+        );
         document.addEventListener("keydown", (event) => this.#press(event));
         document.addEventListener("click", ({ detail, target }) => {
             if (detail > 0) target.closest?.("button:not(.cut)")?.blur();
@@ -104,7 +114,11 @@ class GalleryPage {
 
     #press(event) {
         const { activeElement: focused } = document;
-        const focus = { tag: focused?.tagName ?? "", type: focused?.type, reached: Boolean(focused?.matches(":focus-visible")) };
+        const focus = {
+            tag: focused?.tagName ?? "",
+            type: focused?.type,
+            reached: Boolean(focused?.matches(":focus-visible")),
+        };
         const input = galleryInput(event);
         if (!input || belongsToFocus(event, focus)) return;
         event.preventDefault();
@@ -149,13 +163,17 @@ class GalleryPage {
         if (!shown && !chosen) return this.#answer(say("gallery.none_prepared"), true);
         const own = chosen && chosen.version > (shown?.version ?? 0);
         this.#chosen = Promise.resolve();
-        const { name, version } = own ? chosen : { name: panelName(shown, say), version: shown.version };
+        const { name, version } = own
+            ? chosen
+            : { name: panelName(shown, say), version: shown.version };
         return this.#act({ take: { prepared: version } }, "taken", undefined, { name });
     }
 
     #switchLine() {
         const on = this.#state.on_air.line;
-        return on ? this.#act({ clear: { line: true } }, "line_off") : this.#act({ take: { line: true } }, "line_on");
+        return on
+            ? this.#act({ clear: { line: true } }, "line_off")
+            : this.#act({ take: { line: true } }, "line_on");
     }
 
     #hold(how) {
@@ -166,7 +184,10 @@ class GalleryPage {
     #chooseSide(side) {
         const { prepared } = this.#state;
         if (!prepared || !ONE_SIDED.includes(prepared.panel)) return undefined;
-        return this.#prepare(prepared.panel, side === true ? SIDE_AFTER[prepared.side ?? ""] : side);
+        return this.#prepare(
+            prepared.panel,
+            side === true ? SIDE_AFTER[prepared.side ?? ""] : side,
+        );
     }
 
     #chooseMat(mat) {
@@ -243,8 +264,14 @@ class GalleryPage {
         const say = this.#say;
         const mats = matNames(this.#gallery);
         const first = state.mat === undefined && state.mat_shown;
-        const automatic = first ? say("gallery.first_mat", { mat: first }) : say("gallery.no_mat_yet");
-        fill(at("output"), Object.keys(this.#gallery.outputs).map((name) => [name, name]), this.#output);
+        const automatic = first
+            ? say("gallery.first_mat", { mat: first })
+            : say("gallery.no_mat_yet");
+        fill(
+            at("output"),
+            Object.keys(this.#gallery.outputs).map((name) => [name, name]),
+            this.#output,
+        );
         fill(at("mat"), [["", automatic], ...mats.map((mat) => [mat, mat])], state.mat ?? "");
     }
 }
@@ -254,7 +281,9 @@ function fill(select, choices, value) {
     const key = JSON.stringify(choices);
     if (select.choices !== key) {
         select.choices = key;
-        select.replaceChildren(...choices.map(([name, text]) => make("option", { value: name }, text)));
+        select.replaceChildren(
+            ...choices.map(([name, text]) => make("option", { value: name }, text)),
+        );
         select.value = value;
     }
     if (document.activeElement !== select) select.value = value;

@@ -3,10 +3,28 @@
  * keyboards, so that the letter drawn on the page is the one on the key. Pure. */
 
 /** The panels in the order of the digits 1 … 9, 0. */
-export const PANELS = ["who", "attacks", "why", "needs", "result", "mats", "order", "results", "text", "back"];
+export const PANELS = [
+    "who",
+    "attacks",
+    "why",
+    "needs",
+    "result",
+    "mats",
+    "order",
+    "results",
+    "text",
+    "back",
+];
 
 /** The sheets, each with its key. */
-export const SHEETS = { rules: "KeyR", delay: "KeyD", look: "KeyK", people: "KeyP", outputs: "KeyU", booth: "KeyT" };
+export const SHEETS = {
+    rules: "KeyR",
+    delay: "KeyD",
+    look: "KeyK",
+    people: "KeyP",
+    outputs: "KeyU",
+    booth: "KeyT",
+};
 
 const INPUTS = {
     Enter: { take: true },

@@ -4,7 +4,15 @@ import { make } from "../lib/dom.js";
 import { LANGUAGES } from "../lib/options.js";
 
 const CHOICES = {
-    position: ["lower-left", "lower-right", "upper-left", "upper-right", "lifted", "upright", "square"],
+    position: [
+        "lower-left",
+        "lower-right",
+        "upper-left",
+        "upper-right",
+        "lifted",
+        "upright",
+        "square",
+    ],
     theme: ["dark", "light"],
     clock: ["left", "elapsed"],
     motion: ["on", "off"],
@@ -22,21 +30,39 @@ export class LookView {
     constructor(place, page) {
         this.#page = page;
         const { say } = page;
-        const word = (name, value) => (name === "lang" ? value : say(`gallery.look_word.${name}.${value}`));
+        const word = (name, value) =>
+            name === "lang" ? value : say(`gallery.look_word.${name}.${value}`);
         for (const [name, values] of Object.entries(CHOICES)) {
             const options = values.map((value) => make("option", { value }, word(name, value)));
             this.#add(place, name, make("select", {}, ...options));
         }
-        this.#add(place, "scale_percent", make("input", { type: "number", min: "50", max: "100", step: "1" }));
-        this.#add(place, "background", make("input", { type: "text", maxlength: "20", placeholder: say("gallery.look_word.background.none") }));
+        this.#add(
+            place,
+            "scale_percent",
+            make("input", { type: "number", min: "50", max: "100", step: "1" }),
+        );
+        this.#add(
+            place,
+            "background",
+            make("input", {
+                type: "text",
+                maxlength: "20",
+                placeholder: say("gallery.look_word.background.none"),
+            }),
+        );
     }
 
     #add(place, name, input) {
         const { say } = this.#page;
         this.#inputs[name] = input;
         input.addEventListener("change", () => this.#change(name, input));
-        input.addEventListener("keydown", ({ code }) => code === "Enter" && input.tagName === "INPUT" && input.blur());
-        place.append(make("label", {}, make("span", { class: "quiet" }, say(`gallery.look.${name}`)), input));
+        input.addEventListener(
+            "keydown",
+            ({ code }) => code === "Enter" && input.tagName === "INPUT" && input.blur(),
+        );
+        place.append(
+            make("label", {}, make("span", { class: "quiet" }, say(`gallery.look.${name}`)), input),
+        );
     }
 
     show({ state: { look } }) {

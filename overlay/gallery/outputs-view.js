@@ -15,11 +15,25 @@ export class OutputsView {
     constructor(place, page) {
         this.#page = page;
         const { say } = page;
-        this.#name = make("input", { type: "text", pattern: NAMES, maxlength: "32", required: "", title: say("gallery.new_output_how") });
-        const form = make("form", { autocomplete: "off" },
-            make("label", {}, make("span", { class: "quiet" }, say("gallery.new_output")), this.#name),
+        this.#name = make("input", {
+            type: "text",
+            pattern: NAMES,
+            maxlength: "32",
+            required: "",
+            title: say("gallery.new_output_how"),
+        });
+        const form = make(
+            "form",
+            { autocomplete: "off" },
+            make(
+                "label",
+                {},
+                make("span", { class: "quiet" }, say("gallery.new_output")),
+                this.#name,
+            ),
             make("button", { type: "submit" }, say("gallery.make")),
-            make("span", { class: "quiet words" }, say("gallery.new_output_how")));
+            make("span", { class: "quiet words" }, say("gallery.new_output_how")),
+        );
         form.addEventListener("submit", (event) => {
             event.preventDefault();
             this.#make();
@@ -28,14 +42,27 @@ export class OutputsView {
         this.#remove = make("button", { type: "button", class: "cut" });
         this.#remove.addEventListener("click", () => this.#take());
         this.#remove.addEventListener("blur", () => this.#ask(false));
-        place.append(form, make("p", {}, make("span", { class: "quiet" }, say("gallery.address")), " ", this.#address), this.#remove);
+        place.append(
+            form,
+            make(
+                "p",
+                {},
+                make("span", { class: "quiet" }, say("gallery.address")),
+                " ",
+                this.#address,
+            ),
+            this.#remove,
+        );
     }
 
     show({ output }) {
         const { say } = this.#page;
         if (output !== this.#output) this.#sure = false;
         this.#output = output;
-        const address = new URL(`../screen/${output === "main" ? "" : `?output=${output}`}`, location.href).href;
+        const address = new URL(
+            `../screen/${output === "main" ? "" : `?output=${output}`}`,
+            location.href,
+        ).href;
         if (this.#address.href !== address) this.#address.href = address;
         setText(this.#address, address);
         this.#remove.disabled = output === "main";

@@ -20,30 +20,62 @@ export class PeopleView {
     show({ gallery: { connected = {}, viewers = {} } }) {
         const { say } = this.#page;
         setText(this.#viewers, say("gallery.viewers", viewers));
-        const people = Object.entries(connected).sort(([one], [other]) => one - other);
-        keepInStep(this.#list, people, ([number]) => number, (person) => this.#buildRow(person), (node, person) => this.#fill(node, person));
+        const people = Object.entries(connected).sort(
+            ([a, one], [b, other]) => this.#isOwn(one) - this.#isOwn(other) || a - b,
+        );
+        keepInStep(
+            this.#list,
+            people,
+            ([number]) => number,
+            (person) => this.#buildRow(person),
+            (node, person) => this.#fill(node, person),
+        );
         this.#list.hidden = people.length === 0;
     }
 
     #buildRow([number]) {
         const button = make("button", { type: "button", class: "cut" });
         button.addEventListener("click", () => this.#cut(number));
-        return make("li", {}, make("bdi", { class: "who" }), make("span", { class: "words" }), make("span", { class: "quiet words" }), button);
+        return make(
+            "li",
+            {},
+            make("bdi", { class: "who" }),
+            make("span", { class: "words" }),
+            make("span", { class: "quiet words" }),
+            button,
+        );
     }
 
     #fill(node, [number, person]) {
-        const { say, line } = this.#page;
+        const { say } = this.#page;
         const [name, role, more, button] = node.children;
         const who = nameOf(person, say);
-        const own = person.name !== undefined && person.name === line.granted?.name;
+        const own = this.#isOwn(person);
         const sure = this.#asked === number;
         setText(name, own ? `${who} (${say("gallery.you")})` : who);
         setText(role, roleText(person, say));
-        setText(more, [say("gallery.since_time", { time: clockTime(person.since) }), say("gallery.place", { place: person.address })].join(", "));
+        setText(
+            more,
+            [
+                say("gallery.since_time", { time: clockTime(person.since) }),
+                say("gallery.place", { place: person.address }),
+            ].join(", "),
+        );
         setText(button, say(sure ? "gallery.cut_sure" : "gallery.cut"));
         button.classList.toggle("sure", sure);
-        button.setAttribute("aria-label", say(sure ? "gallery.cut_sure_who" : "gallery.cut_who", { who: `${who}, ${roleText(person, say)}` }));
+        button.setAttribute(
+            "aria-label",
+            say(sure ? "gallery.cut_sure_who" : "gallery.cut_who", {
+                who: `${who}, ${roleText(person, say)}`,
+            }),
+        );
+        button.hidden = own;
         node.who = who;
+    }
+
+    /* This page and its picture on air: they come last, and nobody cuts off themselves. */
+    #isOwn({ name }) {
+        return name !== undefined && name === this.#page.line.granted?.name;
     }
 
     #ask(number) {

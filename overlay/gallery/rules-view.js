@@ -4,7 +4,13 @@
 import { make, setText } from "../lib/dom.js";
 import { nextTime, ruleText } from "./texts.js";
 
-const RULES = ["names_at_call", "why_in_break", "attacks_in_break", "result_when_sure", "round_between"];
+const RULES = [
+    "names_at_call",
+    "why_in_break",
+    "attacks_in_break",
+    "result_when_sure",
+    "round_between",
+];
 
 export class RulesView {
     #page;
@@ -18,11 +24,18 @@ export class RulesView {
         const list = make("ul");
         for (const rule of RULES) {
             const by = make("span", { class: "quiet by" });
-            const button = make("button", { type: "button", role: "switch", class: "rule" },
-                make("i", { class: "sign", "aria-hidden": "true" }), make("span", { class: "words" }, say(`gallery.rule.${rule}`)), by);
+            const button = make(
+                "button",
+                { type: "button", role: "switch", class: "rule" },
+                make("i", { class: "sign", "aria-hidden": "true" }),
+                make("span", { class: "words" }, say(`gallery.rule.${rule}`)),
+                by,
+            );
             button.addEventListener("click", () => this.#switch(rule));
             this.#rows.set(rule, { button, by });
-            list.append(make("li", {}, button, ...(rule === "round_between" ? [this.#timeField()] : [])));
+            list.append(
+                make("li", {}, button, ...(rule === "round_between" ? [this.#timeField()] : [])),
+            );
         }
         place.append(list);
     }
@@ -30,7 +43,12 @@ export class RulesView {
     /* The round may say when it goes on. */
     #timeField() {
         this.#time = make("input", { type: "time" });
-        return make("label", { class: "at" }, make("span", { class: "quiet" }, this.#page.say("gallery.round_at")), this.#time);
+        return make(
+            "label",
+            { class: "at" },
+            make("span", { class: "quiet" }, this.#page.say("gallery.round_at")),
+            this.#time,
+        );
     }
 
     show({ state: { rules } }) {
@@ -45,7 +63,10 @@ export class RulesView {
     #switch(rule) {
         const { act, say, line } = this.#page;
         const on = !this.#armed[rule];
-        const at = on && rule === "round_between" ? nextTime(this.#time.value, line.now()) : undefined;
-        act({ arm: { rule, on, ...(at && { at }) } }, on ? "armed" : "disarmed", undefined, { rule: say(`gallery.rule.${rule}`) });
+        const at =
+            on && rule === "round_between" ? nextTime(this.#time.value, line.now()) : undefined;
+        act({ arm: { rule, on, ...(at && { at }) } }, on ? "armed" : "disarmed", undefined, {
+            rule: say(`gallery.rule.${rule}`),
+        });
     }
 }

@@ -10,7 +10,14 @@ import { OutputsView } from "./outputs-view.js";
 import { PeopleView } from "./people-view.js";
 import { RulesView } from "./rules-view.js";
 
-const VIEWS = { rules: RulesView, delay: DelayView, look: LookView, people: PeopleView, outputs: OutputsView, booth: BoothView };
+const VIEWS = {
+    rules: RulesView,
+    delay: DelayView,
+    look: LookView,
+    people: PeopleView,
+    outputs: OutputsView,
+    booth: BoothView,
+};
 const NAMES = Object.keys(SHEETS);
 
 export class SheetsView {
@@ -30,7 +37,9 @@ export class SheetsView {
         }
         this.#tabs = new Map(NAMES.map((name) => [name, buildTab(name, say)]));
         at("tabs").append(...this.#tabs.values());
-        at("tabs").addEventListener("click", ({ target }) => this.open(target.closest("[role=tab]")?.value));
+        at("tabs").addEventListener("click", ({ target }) =>
+            this.open(target.closest("[role=tab]")?.value),
+        );
         at("tabs").addEventListener("keydown", (event) => this.#move(event));
         this.open(NAMES[0]);
     }
@@ -71,11 +80,18 @@ export class SheetsView {
 }
 
 function buildTab(name, say) {
-    return make("button", { type: "button", role: "tab", id: `tab-${name}`, value: name, "aria-controls": "sheet" },
-        say(`gallery.sheet.${name}`), " ", make("kbd", {}, letterOf(name)));
+    return make(
+        "button",
+        { type: "button", role: "tab", id: `tab-${name}`, value: name, "aria-controls": "sheet" },
+        say(`gallery.sheet.${name}`),
+        " ",
+        make("kbd", {}, letterOf(name)),
+    );
 }
 
 function focusFirst(place) {
-    const [first] = [...place.querySelectorAll("input, select, button, a")].filter((node) => node.checkVisibility());
+    const [first] = [...place.querySelectorAll("input, select, button, a")].filter((node) =>
+        node.checkVisibility(),
+    );
     (first ?? at("sheet")).focus({ focusVisible: true });
 }

@@ -33,7 +33,11 @@ export class StripView {
         const isPrepared = prepared?.panel === name;
         const isOnAir = on_air.panel?.panel === name;
         const state = panelState(panel, say);
-        const tag = isOnAir ? say("gallery.tag_on_air") : isPrepared ? say("gallery.tag_prepared") : "";
+        const tag = isOnAir
+            ? say("gallery.tag_on_air")
+            : isPrepared
+              ? say("gallery.tag_prepared")
+              : "";
         setText(item.state, state);
         setText(item.tag, tag);
         item.node.setAttribute("aria-pressed", String(isPrepared));
@@ -45,7 +49,10 @@ export class StripView {
     #picture(item, name, panel, air, now_ms) {
         const drawn = !panel.withheld && air && this.#drawingOf(name, panel, air, now_ms);
         item.panel.hidden = !drawn;
-        setText(item.why, drawn ? "" : withheldText({ withheld: panel.withheld ?? "no_bout" }, this.#say));
+        setText(
+            item.why,
+            drawn ? "" : withheldText({ withheld: panel.withheld ?? "no_bout" }, this.#say),
+        );
         if (!drawn) return;
         const text = JSON.stringify(drawn);
         if (item.drawn === text) return;
@@ -55,9 +62,14 @@ export class StripView {
     }
 
     #drawingOf(name, panel, air, now_ms) {
-        if (name === "why" && !air.bout) return undefined; /* the two topics come one after the other */
+        if (name === "why" && !air.bout)
+            return undefined; /* the two topics come one after the other */
         if (name === "result") return resultOf(panel, air, this.#say);
-        return panelOf({ ...air, on_air: { panel: { ...panel, panel: name, since: "" } } }, now_ms, this.#say);
+        return panelOf(
+            { ...air, on_air: { panel: { ...panel, panel: name, since: "" } } },
+            now_ms,
+            this.#say,
+        );
     }
 
     #fitAll() {
@@ -70,9 +82,19 @@ function buildItem(panel, give, say) {
     const tag = make("span", { class: "tag" });
     const drawing = make("div", { class: "panel", hidden: "" });
     const why = make("span", { class: "why" });
-    const node = make("button", { type: "button", "data-panel": panel },
-        make("span", { class: "label" }, make("kbd", {}, digitOf(panel)), make("span", { class: "name words" }, panelName({ panel }, say)), state, tag),
-        make("span", { class: "picture", "aria-hidden": "true" }, drawing, why));
+    const node = make(
+        "button",
+        { type: "button", "data-panel": panel },
+        make(
+            "span",
+            { class: "label" },
+            make("kbd", {}, digitOf(panel)),
+            make("span", { class: "name words" }, panelName({ panel }, say)),
+            state,
+            tag,
+        ),
+        make("span", { class: "picture", "aria-hidden": "true" }, drawing, why),
+    );
     node.addEventListener("click", () => give({ prepare: panel }));
     return { node, state, tag, panel: drawing, why };
 }
@@ -82,7 +104,11 @@ function resultOf({ winner, how, score }, { bout }, say) {
     if (!bout) return undefined;
     const words = howText({ how }, say);
     const text = winner
-        ? say("gallery.result_wins", { name: bout.details[winner].name, how: words, score: scoreText(score, winner) })
+        ? say("gallery.result_wins", {
+              name: bout.details[winner].name,
+              how: words,
+              score: scoreText(score, winner),
+          })
         : words;
     return { form: "text", title: boutTitle(bout.details, say), text };
 }

@@ -22,7 +22,9 @@ export function panelState({ least_ms, withheld }, say) {
 
 /** Why, in full: it stands where the picture would be. */
 export const withheldText = ({ withheld }, say) =>
-    say.has(`gallery.withheld.${withheld}`) ? say(`gallery.withheld.${withheld}`) : spoken(withheld);
+    say.has(`gallery.withheld.${withheld}`)
+        ? say(`gallery.withheld.${withheld}`)
+        : spoken(withheld);
 
 /** "5 s", "3.4 s": tenths only where there are any. */
 export function secondsText(ms, say) {
@@ -41,14 +43,18 @@ export function changedText({ was = {}, is = {} }, say) {
     return [
         ...SIDES.map((side) => pointsText(side, was, is, say)),
         leaderText(was, is, say),
-        !was.under_review !== !is.under_review && words(is.under_review ? "challenge" : "no_challenge"),
+        !was.under_review !== !is.under_review &&
+            words(is.under_review ? "challenge" : "no_challenge"),
         !was.result !== !is.result && words(is.result ? "result" : "no_result"),
         !was.result === !is.result && was.phase !== is.phase && words("phase", { phase: is.phase }),
-    ].filter(Boolean).join("; ");
+    ]
+        .filter(Boolean)
+        .join("; ");
 }
 
 function pointsText(name, was, is, say) {
-    const words = (key, values) => say(`gallery.changed.${key}`, { side: say(`side.${name}`), ...values });
+    const words = (key, values) =>
+        say(`gallery.changed.${key}`, { side: say(`side.${name}`), ...values });
     const points = is.score[name];
     const open = is.unconfirmed[name];
     if (was.score[name] !== points) {
@@ -64,7 +70,10 @@ function leaderText(was, is, say) {
     if (same) return "";
     const side = say(`side.${(is.leader ?? was.leader).side}`);
     if (!is.leader) return say("gallery.changed.leads_no_more", { side });
-    const reason = is.leader.by === "points" ? say("gallery.changed.by_points") : leaderReason(is.leader, is.score, say);
+    const reason =
+        is.leader.by === "points"
+            ? say("gallery.changed.by_points")
+            : leaderReason(is.leader, is.score, say);
     return say("gallery.changed.leads", { side, reason });
 }
 
@@ -78,9 +87,15 @@ export function doneText(done, what, say) {
     return [
         what,
         changed && say("gallery.changed_since", { text: changed }),
-        cut && say("gallery.cut_short", { name: panelName(cut, say), time: secondsText(cut.left_ms, say) }),
+        cut &&
+            say("gallery.cut_short", {
+                name: panelName(cut, say),
+                time: secondsText(cut.left_ms, say),
+            }),
         done.kept === false && say("gallery.not_kept"),
-    ].filter(Boolean).join(" ");
+    ]
+        .filter(Boolean)
+        .join(" ");
 }
 
 /** Why something was not done, in words.
@@ -89,7 +104,9 @@ export function doneText(done, what, say) {
 export function refusedText({ type, title, detail, unsent, unknown }, say) {
     if (unsent) return say("gallery.unsent");
     if (unknown) return say("gallery.unknown");
-    const name = type?.startsWith("/problem/") ? type.slice("/problem/".length).replaceAll("-", "_") : "";
+    const name = type?.startsWith("/problem/")
+        ? type.slice("/problem/".length).replaceAll("-", "_")
+        : "";
     const known = say.has(`gallery.problem.${name}`) ? say(`gallery.problem.${name}`) : title;
     return say("gallery.refused", { why: [known, detail].filter(Boolean).join(": ") });
 }

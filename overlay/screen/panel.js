@@ -60,13 +60,11 @@ function who(panel, { say }) {
             word: say("screen.panel.team"),
         },
     ];
+    /* Opponents' names need the room of the names themselves, so the word has a row of its own. */
+    if (length > 0) rows.push({ word: say("screen.panel.way") });
     for (let i = 0; i < length; i++) {
         const cell = (side) => ways[side]?.[i] && { text: wayText(ways[side][i], say) };
-        rows.push({
-            red: cell("red"),
-            word: i === 0 ? say("screen.panel.way") : "",
-            blue: cell("blue"),
-        });
+        rows.push({ red: cell("red"), word: "", blue: cell("blue"), name: true });
     }
     return { form: "grid", title: say("screen.panel.who"), rows };
 }

@@ -174,7 +174,7 @@ test("demo: a day plays in a store of its own, which is gone at the end", async 
     words: ["--speed", "60", "--log", demoDay],
   });
   t.after(() => (daemon.isAlive() ? daemon.stop() : undefined));
-  for (const page of ["/", "/screen/", "/booth/?mat=A", "/table/?mat=A", "/follow/?mat=A"]) {
+  for (const page of ["/", "/screen/", "/booth/?mat=A", "/table/?mat=A", "/gallery/", "/follow/?mat=A"]) {
     assert.ok(daemon.out.includes(`${daemon.url(page)} `), daemon.out);
     assert.equal((await daemon.ask(page)).status, 200, page);
   }

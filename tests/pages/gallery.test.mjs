@@ -75,7 +75,9 @@ test("chosen, taken, cleared: by keyboard alone, and said what has changed since
   await pageShows(page, "Attacks is prepared.", "#answer");
   await pageShows(page, "Attacks", "#prepared-what");
   await pageUntil(page, () =>
-    document.querySelector('[data-panel=attacks][aria-pressed="true"] .panel').innerText.includes("single leg"),
+    document
+      .querySelector('[data-panel=attacks][aria-pressed="true"] .panel')
+      .innerText.includes("single leg"),
   );
   assert.equal((await output(daemon)).on_air.panel, undefined, "nothing goes on air but by a take");
   await pageShows(page, "Nothing has changed since.", "#changed");
@@ -83,7 +85,11 @@ test("chosen, taken, cleared: by keyboard alone, and said what has changed since
   await daemon.post(score("a", "blue", 1, { unconfirmed: true }));
   await pageShows(page, "Changed since it was prepared: blue 0 to 1, not confirmed.", "#changed");
   await strike(page, "Enter");
-  await pageShows(page, "Attacks is on air. Changed since it was prepared: blue 0 to 1, not confirmed.", "#answer");
+  await pageShows(
+    page,
+    "Attacks is on air. Changed since it was prepared: blue 0 to 1, not confirmed.",
+    "#answer",
+  );
   await inAir(page, "#panel", true);
   await pageShows(page, "on air", "[data-panel=attacks]");
   assert.equal((await output(daemon)).on_air.panel.panel, "attacks");
@@ -163,7 +169,10 @@ test("a free line and 'back at' are written, prepared and taken", async (t) => {
   await strike(page, "Enter");
   await pageShows(page, "Back at is prepared.", "#answer");
   const { at } = (await output(daemon)).prepared;
-  const shown = await page.evaluate((time) => [new Date(time).getHours(), new Date(time).getMinutes()], at);
+  const shown = await page.evaluate(
+    (time) => [new Date(time).getHours(), new Date(time).getMinutes()],
+    at,
+  );
   assert.deepEqual(shown, [14, 30]);
   assert.ok(Date.parse(at) > Date.now(), "the next time that it is so late");
   await strike(page, "Enter");
@@ -176,11 +185,16 @@ test("rules, delays and looks: changed by keyboard, and there again after a relo
   await daemon.postAll(bout());
   const page = await openGallery(t, daemon);
   const armed = () =>
-    page.evaluate(() => [...document.querySelectorAll(".rule")].map((node) => node.getAttribute("aria-checked")));
+    page.evaluate(() =>
+      [...document.querySelectorAll(".rule")].map((node) => node.getAttribute("aria-checked")),
+    );
 
   await strike(page, "KeyR", "Space");
   await pageShows(page, "Armed: Names at the call.", "#answer");
-  await pageUntil(page, () => document.querySelector(".rule").getAttribute("aria-checked") === "true");
+  await pageUntil(
+    page,
+    () => document.querySelector(".rule").getAttribute("aria-checked") === "true",
+  );
   assert.equal((await output(daemon)).rules.names_at_call.armed, true);
 
   await page.keyboard.press("KeyD");
@@ -192,7 +206,10 @@ test("rules, delays and looks: changed by keyboard, and there again after a relo
   await row("follow").locator("input.ms").fill("3000");
   await strike(page, "Enter");
   await until(async () => (await delays(daemon))["mat/A/follow"] === 3000, "the viewers' delay");
-  await pageUntil(page, () => document.querySelector("[data-audience=follow] .frames").value === "150");
+  await pageUntil(
+    page,
+    () => document.querySelector("[data-audience=follow] .frames").value === "150",
+  );
   await row("booth").locator("input.frames").fill("5");
   await strike(page, "Enter");
   await until(async () => (await delays(daemon))["mat/A/booth"] === 100, "the booth's delay");
@@ -205,10 +222,16 @@ test("rules, delays and looks: changed by keyboard, and there again after a relo
 
   await page.reload({ waitUntil: "load" });
   await pageShows(page, "Who they are", "#prepared-what");
-  await pageUntil(page, () => document.querySelector(".rule").getAttribute("aria-checked") === "true");
+  await pageUntil(
+    page,
+    () => document.querySelector(".rule").getAttribute("aria-checked") === "true",
+  );
   assert.deepEqual(await armed(), ["true", "false", "false", "false", "false"]);
   await strike(page, "KeyD");
-  await pageUntil(page, () => document.querySelector("[data-audience=output] .frames").value === "2");
+  await pageUntil(
+    page,
+    () => document.querySelector("[data-audience=output] .frames").value === "2",
+  );
   await strike(page, "KeyK");
   await pageUntil(page, () => document.querySelector(".look select").value === "upper-right");
   await page.end();
@@ -226,7 +249,9 @@ test("an output is made, looked at, told another mat, and removed by a second st
   await page.locator("#mat").selectOption("B");
   await until(async () => (await output(daemon, "hall-wall")).mat === "B", "the other mat");
   const frame = await airFrame(page);
-  await frame.waitForFunction(() => document.body.innerText.includes("Ashgrove"), undefined, { polling: 50 });
+  await frame.waitForFunction(() => document.body.innerText.includes("Ashgrove"), undefined, {
+    polling: 50,
+  });
   await page.reload({ waitUntil: "load" });
   await pageUntil(page, () => document.querySelector("#output").value === "hall-wall");
   await strike(page, "KeyU");
@@ -290,7 +315,12 @@ test("a line to the booth and back: seen by one key, answered by another", async
   await pageShows(booth, "Attacks come at the next stop", "#talk");
   await pageShows(page, "not seen yet", ".booth li");
   await strike(booth, "KeyG");
-  await pageUntil(page, () => /\bseen$/.test(document.querySelector(".booth li").innerText.trim()) && !/not seen/.test(document.querySelector(".booth li").innerText));
+  await pageUntil(
+    page,
+    () =>
+      /\bseen$/.test(document.querySelector(".booth li").innerText.trim()) &&
+      !/not seen/.test(document.querySelector(".booth li").innerText),
+  );
   const { status } = await daemon.ask("/api/v1/talk", {
     method: "POST",
     headers: { "Content-Type": "application/json" },
@@ -349,8 +379,14 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
   await daemon.postAll([...bout(), call("b", { mat: "B" })]);
   await act(daemon, { take: { panel: "who" } });
   await act(daemon, { prepare: { panel: "attacks" } });
-  for (const [width, height, theme, lang] of [[1280, 720, "dark", "de"], [1920, 1080, "light", "en"], [3840, 2160, "dark", "en"]]) {
-    const page = await openGallery(t, daemon, `/gallery/?theme=${theme}&lang=${lang}`, { viewport: { width, height } });
+  for (const [width, height, theme, lang] of [
+    [1280, 720, "dark", "de"],
+    [1920, 1080, "light", "en"],
+    [3840, 2160, "dark", "en"],
+  ]) {
+    const page = await openGallery(t, daemon, `/gallery/?theme=${theme}&lang=${lang}`, {
+      viewport: { width, height },
+    });
     await pageUntil(page, () => document.querySelector("[data-panel=who].on-air"));
     for (const sheet of ["KeyR", "KeyD", "KeyK", "KeyP", "KeyU", "KeyT", "Digit9"]) {
       await strike(page, sheet);
@@ -369,9 +405,12 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
       await page.evaluate(() => document.activeElement.blur());
     }
     const smallest = await page.evaluate(() =>
-      Math.min(...[...document.querySelectorAll("button, p, label, span")]
-        .filter((node) => node.checkVisibility() && node.innerText && !node.closest(".panel"))
-        .map((node) => parseFloat(getComputedStyle(node).fontSize))));
+      Math.min(
+        ...[...document.querySelectorAll("button, p, label, span")]
+          .filter((node) => node.checkVisibility() && node.innerText && !node.closest(".panel"))
+          .map((node) => parseFloat(getComputedStyle(node).fontSize)),
+      ),
+    );
     assert.ok(smallest >= 16, `type of ${smallest} px at ${width}`);
     await page.end();
   }
@@ -380,8 +419,16 @@ test("no fault in its accessibility on any sheet, nothing outside the window, sm
 /* ---- the panels on air ---- */
 
 const LONG = {
-  red: { name: "Tahina Rakotoandrianavosoambola", family: "Rakotoandrianavosoambola", team: "Ringergemeinschaft Nordwest" },
-  blue: { name: "Jean-Népomucène Rochecanteloup", family: "Rochecanteloup", team: "Skarnholm Brottarklubb" },
+  red: {
+    name: "Tahina Rakotoandrianavosoambola",
+    family: "Rakotoandrianavosoambola",
+    team: "Ringergemeinschaft Nordwest",
+  },
+  blue: {
+    name: "Jean-Népomucène Rochecanteloup",
+    family: "Rochecanteloup",
+    team: "Skarnholm Brottarklubb",
+  },
 };
 const KINDS = ["single_leg", "double_leg", "high_crotch", "sweep", "firemans_carry", "ankle_pick"];
 
@@ -399,27 +446,64 @@ function longDay() {
     );
   }
   for (let i = 0; i < 11; i++)
-    events.push(call(`mat${i}`, { mat: `Halle ${i}`, ...LONG }), clock(`mat${i}`, "start"), score(`mat${i}`, "red", 4));
+    events.push(
+      call(`mat${i}`, { mat: `Halle ${i}`, ...LONG }),
+      clock(`mat${i}`, "start"),
+      score(`mat${i}`, "red", 4),
+    );
   for (const side of ["red", "blue"])
-    events.push({ id: `entry-${side}`, type: "entry", athlete: side, style: "greco_roman", weight: "130", ...LONG[side] });
+    events.push({
+      id: `entry-${side}`,
+      type: "entry",
+      athlete: side,
+      style: "greco_roman",
+      weight: "130",
+      ...LONG[side],
+    });
   for (let i = 0; i < 5; i++)
     events.push({
-      id: `slot${i}`, type: "slot", slot: `slot${i}`, number: `${200 + i}`, mat: "A", order: 10 + i, stage: "repechage",
-      style: "greco_roman", weight: "130", red: { athlete: "red" }, blue: i ? { loser_of: `slot${i - 1}` } : { athlete: "blue" },
+      id: `slot${i}`,
+      type: "slot",
+      slot: `slot${i}`,
+      number: `${200 + i}`,
+      mat: "A",
+      order: 10 + i,
+      stage: "repechage",
+      style: "greco_roman",
+      weight: "130",
+      red: { athlete: "red" },
+      blue: i ? { loser_of: `slot${i - 1}` } : { athlete: "blue" },
     });
-  events.push(call("long", { mat: "A", number: "106", stage: "semi-final", ...LONG }), clock("long", "start"));
+  events.push(
+    call("long", { mat: "A", number: "106", stage: "semi-final", ...LONG }),
+    clock("long", "start"),
+  );
   for (const side of ["red", "blue"])
     for (const kind of KINDS)
       for (let i = 0; i < 6; i++)
-        events.push(make("attack", "long", { side, techniques: [kind], leg: i % 2 ? "lead" : "trail", outcome: "stopped" }));
+        events.push(
+          make("attack", "long", {
+            side,
+            techniques: [kind],
+            leg: i % 2 ? "lead" : "trail",
+            outcome: "stopped",
+          }),
+        );
   events.push(score("long", "red", 2), score("long", "blue", 2));
   return events;
 }
 
 const WORDS = "Wwwwwwwww ".repeat(14).trim();
 const TAKES = [
-  { panel: "who" }, { panel: "who", side: "red" }, { panel: "attacks" }, { panel: "why" }, { panel: "needs" },
-  { panel: "mats" }, { panel: "order" }, { panel: "results" }, { panel: "text", text: WORDS },
+  { panel: "who" },
+  { panel: "who", side: "red" },
+  { panel: "attacks" },
+  { panel: "why" },
+  { panel: "needs" },
+  { panel: "mats" },
+  { panel: "order" },
+  { panel: "results" },
+  { panel: "text", text: WORDS },
   { panel: "back", at: "2027-05-08T14:30:00.000Z", text: WORDS },
 ];
 
@@ -427,17 +511,30 @@ const TAKES = [
 const outsideTheBox = (page) =>
   page.evaluate(() => {
     const [x, y] = [innerWidth * 0.05, innerHeight * 0.05];
-    return [...document.querySelectorAll("#panel, #panel *, #score, #score .plate, #score .plate *, #result, #result *")]
+    return [
+      ...document.querySelectorAll(
+        "#panel, #panel *, #score, #score .plate, #score .plate *, #result, #result *",
+      ),
+    ]
       .filter((node) => node.checkVisibility() && !node.closest("svg"))
       .map((node) => ({ node, box: node.getBoundingClientRect() }))
-      .filter(({ box }) => box.width > 0 && (box.left < x - 1 || box.right > innerWidth - x + 1 || box.top < y - 1 || box.bottom > innerHeight - y + 1))
+      .filter(
+        ({ box }) =>
+          box.width > 0 &&
+          (box.left < x - 1 ||
+            box.right > innerWidth - x + 1 ||
+            box.top < y - 1 ||
+            box.bottom > innerHeight - y + 1),
+      )
       .map(({ node, box }) => `${node.tagName}.${node.className} ${JSON.stringify(box)}`);
   });
 
 /** Panel and plate don't lie on each other. */
 const overlaps = (page) =>
   page.evaluate(() => {
-    const [panel, plate] = ["#panel", "#plate"].map((where) => document.querySelector(where).getBoundingClientRect());
+    const [panel, plate] = ["#panel", "#plate"].map((where) =>
+      document.querySelector(where).getBoundingClientRect(),
+    );
     return panel.bottom > plate.top + 1 && panel.top < plate.bottom - 1;
   });
 
@@ -453,21 +550,34 @@ test("every panel on air, with the longest names: inside the safe box, off the p
     t.after(() => page.context().close());
     for (const position of positions) {
       await act(daemon, { look: { position } });
-      await pageUntil(page, (wanted) => document.documentElement.dataset.position === wanted, position);
+      await pageUntil(
+        page,
+        (wanted) => document.documentElement.dataset.position === wanted,
+        position,
+      );
       for (const take of TAKES) {
         const { on_air: before } = await output(daemon);
         await act(daemon, { take });
         const { on_air: now } = await output(daemon);
         assert.notEqual(now.panel.since, before.panel?.since);
-        await pageUntil(page, ([name, side, since]) => {
-          const panel = document.querySelector("#panel");
-          return panel.checkVisibility() && panel.dataset.key === `${name} ${side} ${since}`;
-        }, [take.panel, take.side ?? "", now.panel.since]);
+        await pageUntil(
+          page,
+          ([name, side, since]) => {
+            const panel = document.querySelector("#panel");
+            return panel.checkVisibility() && panel.dataset.key === `${name} ${side} ${since}`;
+          },
+          [take.panel, take.side ?? "", now.panel.since],
+        );
         const what = `${JSON.stringify(take)}, ${position}, ${viewport.width} wide`;
         assert.deepEqual(await outsideTheBox(page), [], what);
         assert.equal(await overlaps(page), false, what);
         const smallest = await page.evaluate(() =>
-          Math.min(...[...document.querySelectorAll("#panel *")].map((node) => parseFloat(getComputedStyle(node).fontSize))));
+          Math.min(
+            ...[...document.querySelectorAll("#panel *")].map((node) =>
+              parseFloat(getComputedStyle(node).fontSize),
+            ),
+          ),
+        );
         assert.ok(smallest >= 42, `${smallest} px: ${what}`);
         await act(daemon, { clear: { panel: true } });
       }
