@@ -111,6 +111,8 @@ static void take_back(struct service *service)
                 bout->archived_count = 0;
 }
 
+static void question_asked(uv_work_t *work, int status);
+
 static void written(uv_work_t *work, int status)
 {
     struct service *service = work->data;
@@ -125,6 +127,8 @@ static void written(uv_work_t *work, int status)
     arena_reset(&archiving->arena);
     if (archiving->code == 0)
         archiving_look(service);
+    else if (archiving->questions != NULL) /* reading needn't wait for who writes */
+        start(service, job_question, question_asked);
 }
 
 /* ---- what is known of a bout's sides ---- */

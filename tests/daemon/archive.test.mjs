@@ -2,6 +2,7 @@
 // contract (tests/reading) by plain loops over random logs; and what it does with files that are no
 // archive, are damaged or of another format; and the daemon that fills it.
 import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
 import { existsSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
@@ -554,4 +555,36 @@ test("an athlete over HTTP: the roster, the booth's notes, and the archive where
   await without.post(enter({ name: "Ann A" }));
   assert.deepEqual(await get(without, "/ann"), { athlete: "ann", entry: { name: "Ann A" }, notes: {} });
   assert.equal(await get(without, "/bea"), 404);
+});
+
+/** Another process that writes to the archive, until it is told to end. */
+async function writer(path) {
+  const child = spawn("sqlite3", [path], { stdio: ["pipe", "pipe", "inherit"] });
+  const ended = new Promise((resolve) => child.on("close", resolve));
+  let said = "";
+  child.stdout.setEncoding("utf8").on("data", (text) => (said += text));
+  child.stdin.write(".timeout 30000\nBEGIN IMMEDIATE;\nSELECT 'writes';\n");
+  await until(() => said.includes("writes"), "the other process to write");
+  return () => {
+    child.stdin.end("ROLLBACK;\n");
+    return ended;
+  };
+}
+
+test("while another process writes to the archive, it is asked all the same, and written after", async (t) => {
+  const path = newArchive();
+  const daemon = await daemonFor(t, { words: ["--archive", path] });
+  await daemon.post({ id: "entry", type: "entry", athlete: "ann", name: "Ann A" });
+  const ann = async () => JSON.parse(await daemon.get("/api/v1/athletes/ann"));
+  await until(async () => (await ann()).archive, "the archive to be open");
+  const end = await writer(path);
+  await daemon.postAll([
+    call("x", { red: { name: "Ann A", athlete: "ann" } }),
+    make("close", "x", { how: "fall", winner: "red" }),
+  ]);
+  assert.equal((await ann()).archive.bouts, 0);
+  await end();
+  const written = async () => (await run(["archive", "path", "--archive", path, "ann"])).out;
+  await daemon.post(make("note", "x", { text: "later", to: "public" }));
+  await until(async () => (await written()) !== "", "the bout in the archive");
 });

@@ -25,7 +25,8 @@ const READS = [
   ...MATS.flatMap((mat) => [`/text/${mat}`, `/text/${mat}?since=0`]),
   ...["results.atom", "results.csv", "scores.csv", "outputs", "day/events", "rules"].map((name) => `/api/v1/${name}`),
   ...OUTPUTS.flatMap((name) => [`/api/v1/flat/${name}`, `/api/v1/flat/${name}?format=csv`]),
-  ...["/metrics", "/readyz"],
+  ...["/metrics", "/readyz", "/api/v1/athletes"],
+  ...NAMES.flatMap((name) => [`/api/v1/athletes/${name.split(" ")[1]}`, `/api/v1/athletes/${name.split(" ")[1]}?against=Brandt`]),
 ];
 
 export const newTangle = () => {
@@ -37,6 +38,8 @@ export const newTangle = () => {
 
 const oneOf = (random, list) => list[Math.floor(random() * list.length)];
 
+const person = (name) => ({ name, athlete: name.split(" ")[1] });
+
 function callAny(tangle, random) {
   const anew = tangle.bouts.length < 3 || random() < 0.3;
   const bout = anew ? newId("bout") : oneOf(random, tangle.bouts);
@@ -44,7 +47,7 @@ function callAny(tangle, random) {
   const [red, blue] = [oneOf(random, NAMES), oneOf(random, NAMES)];
   const age = random() < 0.2 ? { age_group: "u15" } : {};
   const mat = random() < 0.1 ? undefined : oneOf(random, MATS);
-  return call(bout, { mat, red: { name: red }, blue: { name: blue }, ...age });
+  return call(bout, { mat, red: person(red), blue: person(blue), ...age });
 }
 
 function correction(tangle, random, bout) {
@@ -68,7 +71,7 @@ function anyEvent(tangle, random) {
     () => clock(bout, oneOf(random, ["start", "stop"])),
     () => make("attack", bout, { side, techniques: ["single_leg"], outcome: "stopped" }),
     () => make("confirm", bout),
-    () => note(bout, `Well done, ${name}`, oneOf(random, ["public", "booth"])),
+    () => note(bout, `Well done, ${name}`, oneOf(random, ["public", "booth"]), { side }),
     () => correction(tangle, random, bout),
     () => correction(tangle, random, bout),
     () => make("close", bout, { how: "points", winner: side, unconfirmed: random() < 0.5 }),
@@ -189,9 +192,11 @@ async function vanish(place, random, name) {
   socket.on("error", () => {});
   const [path, body] = oneOf(random, [
     [`/api/v1/outputs/${name}`, JSON.stringify(anyAction(random))],
+    ["/api/v1/talk", JSON.stringify({ say: { to: "booth", mat: oneOf(random, MATS), text: "gone" } })],
     ["/api/v1/events", JSON.stringify(note("nobody", "gone"))],
   ]);
-  socket.write(
+  if (random() < 0.3) socket.write(`GET /api/v1/athletes/Brandt HTTP/1.1\r\nHost: ${host}:${port}\r\n\r\n`);
+  else socket.write(
     `POST ${path} HTTP/1.1\r\nHost: ${host}:${port}\r\nContent-Type: application/json\r\n` +
       `Content-Length: ${Buffer.byteLength(body)}\r\n\r\n${body}`,
   );
