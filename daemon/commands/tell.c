@@ -64,7 +64,7 @@ static void print_cards(struct one_bout *bout, const struct state *state, int64_
     struct card cards[CARD_PLACES];
     if (!bout->out->with_cards)
         return;
-    cards_of(&bout->out->language, state, NULL, cards, &bout->cards_next_ms);
+    cards_of(&bout->out->language, state, NULL, NULL, cards, &bout->cards_next_ms);
     for (size_t i = 0; i < CARD_PLACES; i++) {
         if (same_card(&cards[i], &bout->cards[i]))
             continue;

@@ -11,9 +11,10 @@
 const char *card_kind_name(enum card_kind kind)
 {
     static const char *const names[] = {
-        [CARD_TIME] = "time",       [CARD_NEEDS] = "needs",     [CARD_LEADER] = "leader",
-        [CARD_PATTERN] = "pattern", [CARD_REFEREE] = "referee", [CARD_PAST] = "past",
-        [CARD_RULING] = "ruling",
+        [CARD_TIME] = "time",           [CARD_NEEDS] = "needs",     [CARD_LEADER] = "leader",
+        [CARD_PATTERN] = "pattern",     [CARD_REFEREE] = "referee", [CARD_PAST] = "past",
+        [CARD_RULING] = "ruling",       [CARD_WHO] = "who",         [CARD_MEANS] = "means",
+        [CARD_ELSEWHERE] = "elsewhere", [CARD_RECAP] = "recap",
     };
     return names[kind];
 }
@@ -30,6 +31,10 @@ enum { /* where its fact helps most: it counts more there, and doesn't grow old 
        IN_BREAK = 1,
        LATE = 2,  /* the last minute */
        CLOSE = 4, /* at most two points apart (it does grow old) */
+       /* Those with one of these three are said at such times alone: */
+       BEFORE = 8, /* called, and not begun */
+       PAUSE = 16, /* the break, and long stoppages */
+       AFTER = 32, /* the result stands */
 };
 
 struct rule {
@@ -49,6 +54,10 @@ struct rule {
 #define UWW_2022 "UWW, 27 Jan 2022 (activity time, fleeing)"
 #define DRB_GUIDE "referee's guide, ringen-kampfrichter.info"
 #define ARCHIVE "the archive's own counts; no published rate"
+#define ROSTER "the roster, as it was entered; the facts are the commentator's own"
+#define RESULTS "the results of this day, as they stand"
+#define DRAW "the day's draw by the results so far (draw/picture.h)"
+#define SCHEDULE "this day's own lengths and breaks (draw/schedule.h)"
 #define EDITION "the bout's rule edition, by its own sources"
 
 static const struct rule rules[] = {
@@ -113,6 +122,16 @@ static const struct rule rules[] = {
     {42, CARD_RULING, "ruling_lost", 90, 0, 0, 0, EDITION, ruling_lost},
     {43, CARD_RULING, "ruling_upheld", 90, 0, 0, 0, EDITION, ruling_upheld},
     {44, CARD_RULING, "ruling_or", 90, 0, 0, 0, EDITION, ruling_or},
+    {45, CARD_WHO, "who", 39, 30, 0, BEFORE | PAUSE, ROSTER, who},
+    {46, CARD_WHO, "way_here", 34, 0, 0, BEFORE | PAUSE, RESULTS, way_here},
+    {47, CARD_MEANS, "decides", 36, 60, 0, BEFORE | PAUSE, DRAW, decides},
+    {48, CARD_MEANS, "comes_next", 60, 0, 0, AFTER, DRAW, comes_next},
+    {49, CARD_MEANS, "team_day", 55, 60, 0, AFTER, DRAW, team_day},
+    {50, CARD_ELSEWHERE, "other_mat", 26, 0, 0, BEFORE | PAUSE | AFTER, RESULTS, other_mat},
+    {51, CARD_ELSEWHERE, "upset", 52, 90, 0, BEFORE | PAUSE | AFTER, RESULTS, upset},
+    {52, CARD_ELSEWHERE, "next_here", 50, 120, 0, AFTER, SCHEDULE, next_here},
+    {53, CARD_RECAP, "so_far", 33, 0, ON_ATTEMPTS, PAUSE | AFTER, PRACTICE, so_far},
+    {54, CARD_RECAP, "summary", 80, 30, ON_POINTS, AFTER, EDITION, summary},
 };
 
 /* ---- writing a card ---- */
@@ -296,12 +315,18 @@ static size_t place_of(const struct rule *rule, enum side side)
     case CARD_PATTERN:
     case CARD_NEEDS:
     case CARD_PAST:
+    case CARD_WHO:
         return side_index(side);
+    case CARD_MEANS:
+        return rule->shows == comes_next ? side_index(side) : 2;
+    case CARD_RECAP:
+        return rule->shows == so_far ? side_index(side) : 2;
     case CARD_RULING:
         return rule->shows == ruling_lost ? 2 : side_index(side);
     case CARD_TIME:
     case CARD_LEADER:
     case CARD_REFEREE:
+    case CARD_ELSEWHERE:
         break;
     }
     return 2;
@@ -309,7 +334,8 @@ static size_t place_of(const struct rule *rule, enum side side)
 
 static bool is_of_a_side(const struct rule *rule)
 {
-    return rule->shows != reminder && rule->shows != forced_call;
+    return rule->shows != reminder && rule->shows != forced_call && rule->shows != decides &&
+           rule->kind != CARD_ELSEWHERE;
 }
 
 /* What a rule says of a side now; false: nothing, or nothing any more. */
@@ -376,32 +402,48 @@ static bool is_challenged(const struct state *state)
            (is_going_on(state) || state->phase == PHASE_OVER || state->phase == PHASE_LIVE);
 }
 
+/* Not begun yet, or over for good. */
+static bool is_around(const struct state *state)
+{
+    return state->phase == PHASE_CALLED ||
+           (state->phase == PHASE_CLOSED && !state->result.unconfirmed && !state->under_review);
+}
+
 /* Takes the scan; false: nothing is to be said now. */
 static bool has_something_to_say(struct scan *scan, const struct language *language,
-                                 const struct state *state, const struct past *past)
+                                 const struct state *state, const struct past *past,
+                                 const struct around *around)
 {
-    if (!is_going_on(state) && !is_challenged(state))
+    if (!is_going_on(state) && !is_challenged(state) && !is_around(state))
         return false;
     scan_take(scan, language, state);
     scan->past = past;
+    scan->around = around;
     return is_challenged(state) || (scan->complete && !scan->reviewed);
 }
 
 /* While a challenge is open, the rulings and nothing else. */
 static bool has_its_time(const struct rule *rule, const struct state *state)
 {
-    return (rule->kind == CARD_RULING) == is_challenged(state);
+    unsigned when = rule->helps & (BEFORE | PAUSE | AFTER);
+    if (is_challenged(state) || rule->kind == CARD_RULING)
+        return is_challenged(state) && rule->kind == CARD_RULING;
+    if (state->phase == PHASE_CALLED)
+        return (when & BEFORE) != 0;
+    if (state->phase == PHASE_CLOSED)
+        return (when & AFTER) != 0;
+    return when == 0 || (when & PAUSE) != 0;
 }
 
 size_t cards_of(const struct language *language, const struct state *state, const struct past *past,
-                struct card cards[CARD_PLACES], int64_t *next_ms)
+                const struct around *around, struct card cards[CARD_PLACES], int64_t *next_ms)
 {
     struct scan scan;
     struct choice choice = {.cards = cards};
     size_t count = 0;
     memset(cards, 0, CARD_PLACES * sizeof *cards);
     *next_ms = state->next_ms;
-    if (!has_something_to_say(&scan, language, state, past))
+    if (!has_something_to_say(&scan, language, state, past, around))
         return 0;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         for (enum side side = SIDE_RED; side <= SIDE_BLUE && has_its_time(&rules[i], state); side++)
@@ -414,10 +456,11 @@ size_t cards_of(const struct language *language, const struct state *state, cons
 }
 
 bool card_by_rule(const struct language *language, const struct state *state,
-                  const struct past *past, int number, enum side side, struct card *card)
+                  const struct past *past, const struct around *around, int number, enum side side,
+                  struct card *card)
 {
     struct scan scan;
-    if (!has_something_to_say(&scan, language, state, past))
+    if (!has_something_to_say(&scan, language, state, past, around))
         return false;
     for (size_t i = 0; i < sizeof rules / sizeof *rules; i++)
         if (rules[i].number == number && has_its_time(&rules[i], state) &&

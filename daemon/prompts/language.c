@@ -5,7 +5,7 @@ const char *phrase_name(enum phrase phrase)
 {
     static const char *const names[] = {[SAY_NOTHING] = "SAY_NOTHING",
 #define X(phrase) [phrase] = #phrase,
-                                        PHRASES(X) PHRASES_BEYOND(X)
+                                        PHRASES(X) PHRASES_BEYOND(X) PHRASES_AROUND(X)
 #undef X
     };
     return names[phrase];

@@ -23,6 +23,9 @@ rule_shows actions_needed, pace, closes;
 rule_shows late_scorer, first_score, came_back, met_before;
 /* Of an open challenge: ruling_rules.c. */
 rule_shows ruling_lost, ruling_upheld, ruling_or;
+/* Of what stands around the bout, and summaries: around_rules.c. */
+rule_shows who, way_here, decides, comes_next, team_day, other_mat, upset, next_here, so_far,
+    summary;
 /* Score and time: reminder_rules.c. */
 rule_shows reminder;
 

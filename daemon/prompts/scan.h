@@ -50,7 +50,8 @@ struct run { /* the clock ran from … to; in the order in which it did */
 struct scan {
     const struct language *language;
     const struct state *state;
-    const struct past *past; /* of the archive; NULL: nothing is known */
+    const struct past *past;     /* of the archive; NULL: nothing is known */
+    const struct around *around; /* of the day; NULL: nothing is known */
     const struct fold *fold;
     const struct details *details;
     const struct edition *edition;

@@ -79,6 +79,8 @@ static bool read_entry(struct day *day, const struct value *document)
     take_text(document, "age_group", &athlete->age_group);
     take_text(document, "weight", &athlete->weight);
     take_integer(document, "seed", &athlete->seed);
+    if (value_member(document, "facts") != NULL)
+        athlete->facts = value_member(document, "facts");
     if (take_fact(document, "minor", &athlete->minor))
         athlete->minor_said = true;
     take_fact(document, "consent", &athlete->consent);

@@ -14,8 +14,9 @@ struct athlete {         /* texts are the log's own; NULL where none was given *
     const char *athlete; /* the key in the roster */
     const char *name, *family, *given, *team, *age_group;
     const char *say, *noc, *style, *weight;
-    int64_t seed;           /* 0: none was said */
-    bool minor, minor_said; /* minor_said: an entry has said whether */
+    const struct value *facts; /* an array of texts; NULL: none */
+    int64_t seed;              /* 0: none was said */
+    bool minor, minor_said;    /* minor_said: an entry has said whether */
     bool consent, out;
 };
 

@@ -5,6 +5,7 @@
 #include "access/access.h"
 #include "prompts/cards.h"
 #include "rules/time_of_day.h"
+#include "service/around.h"
 #include "service/day_draw.h"
 #include "service/earlier.h"
 #include "service/gallery.h"
@@ -101,6 +102,24 @@ static json_t *shown_json(struct hall_bout *bout, const struct source *source)
     return view_json(&state, covers ? &bout->public_memory : &bout->memory, source->anchors);
 }
 
+/* With the day around the bout while nothing is wrestled: only then do cards tell of it. */
+static json_t *cards_of_mat(const struct service *service, struct mat *mat,
+                            const struct state *state, const struct source *source)
+{
+    const struct past *past = archiving_past(service, mat->shown->bout->id);
+    const struct language *language = service->options.language;
+    struct around around;
+    struct arena arena;
+    if (!around_is_wanted(state))
+        return cards_json(language, state, past, NULL, &mat->cards_next_ms);
+    arena_init(&arena, malloc, free);
+    json_t *cards = NULL;
+    if (around_make(&around, source->hall, mat->shown, source->now_ms, &arena))
+        cards = cards_json(language, state, past, &around, &mat->cards_next_ms);
+    arena_close(&arena);
+    return cards;
+}
+
 static bool working_parts_make(struct parts *parts, const struct service *service, struct mat *mat,
                                const struct source *source, const struct audiences *audiences)
 {
@@ -112,8 +131,7 @@ static bool working_parts_make(struct parts *parts, const struct service *servic
     parts->notes = notes_json(&state);
     parts->earlier =
         earlier_json(source->hall, mat->shown, archiving_past(service, mat->shown->bout->id));
-    parts->cards = cards_json(service->options.language, &state,
-                              archiving_past(service, mat->shown->bout->id), &mat->cards_next_ms);
+    parts->cards = cards_of_mat(service, mat, &state, source);
     if (state.under_review)
         parts->rulings = rulings_json(service->options.language, &state);
     return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
@@ -226,10 +244,29 @@ static bool publish_view(struct service *service, const struct view *view)
     return publish_to(service, view->mat, &source, &audiences);
 }
 
+static bool hall_has_changed(const struct hall *hall);
+
+/* The cards of a mat on which nothing is wrestled tell of the others, and of the day. */
+static void change_those_who_wait(struct hall *hall, int64_t now_ms)
+{
+    if (!hall_has_changed(hall))
+        return;
+    for (struct mat *mat = hall->mats; mat != NULL; mat = mat->next) {
+        if (mat->changed || mat->shown == NULL)
+            continue;
+        struct state state = state_of(&mat->shown->fold, now_ms);
+        mat->changed = around_is_wanted(&state);
+    }
+}
+
 /* Of one topic's audience or another, as it is now. */
 static bool publish_mats(struct service *service)
 {
     bool done = true;
+    change_those_who_wait(&service->hall, daytime_now(&service->daytime));
+    for (struct view *view = service->views.first; view != NULL; view = view->next)
+        if (view->mat != NULL)
+            change_those_who_wait(&view->hall, views_now(service, view->topic));
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         if (mat->changed)
             done = publish_mat(service, mat) && done;

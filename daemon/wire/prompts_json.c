@@ -34,16 +34,17 @@ static json_t *card_json(const struct state *state, const struct card *card)
                     json_add_text(object, "line", card->line) &&
                     json_add(object, "evidence", evidence_json(state, card)) &&
                     (card->figure_count == 0 || json_add(object, "figures", figures_json(card))) &&
+                    json_add_text(object, "bout", card->bout) &&
                     json_add_time(object, "since", card->since_ms));
 }
 
 json_t *cards_json(const struct language *language, const struct state *state,
-                   const struct past *past, int64_t *next_ms)
+                   const struct past *past, const struct around *around, int64_t *next_ms)
 {
     struct card cards[CARD_PLACES];
     json_t *object = json_object();
     bool complete = object != NULL;
-    cards_of(language, state, past, cards, next_ms);
+    cards_of(language, state, past, around, cards, next_ms);
     for (int i = 0; i < CARD_PLACES && complete; i++) {
         char place[16];
         snprintf(place, sizeof place, "%d", i + 1);

@@ -6,7 +6,7 @@
 
 /* The cards by their places, "1" to "3"; `next_ms` as cards_of has it. NULL without memory. */
 json_t *cards_json(const struct language *language, const struct state *state,
-                   const struct past *past, int64_t *next_ms);
+                   const struct past *past, const struct around *around, int64_t *next_ms);
 /* Every ruling that can come of an open challenge, "1", "2" …: empty where none is open. NULL
  * without memory. */
 json_t *rulings_json(const struct language *language, const struct state *state);

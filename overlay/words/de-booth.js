@@ -24,7 +24,7 @@ export default {
         cards: "Karten",
         place: { by: "place", "1": "Rot", "2": "Blau", "3": "Kampf" },
         kind: { time: "Zeit", needs: "Stand", leader: "Stand", pattern: "Angriffe", referee: "Kampfgericht",
-            past: "Archiv", ruling: "Challenge" },
+            past: "Archiv", ruling: "Challenge", who: "Person", means: "Weiter", elsewhere: "Anderswo", recap: "Bisher" },
         used: "gesagt", pin: "Pin", away: "weg",
         changed: "geändert: {text}",
         pinned: "Gemerkt",

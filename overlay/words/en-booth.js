@@ -24,7 +24,7 @@ export default {
         cards: "Cards",
         place: { by: "place", "1": "Red", "2": "Blue", "3": "Bout" },
         kind: { time: "Time", needs: "Score", leader: "Score", pattern: "Attacks", referee: "Officials",
-            past: "Archive", ruling: "Challenge" },
+            past: "Archive", ruling: "Challenge", who: "Who", means: "Next", elsewhere: "Elsewhere", recap: "So far" },
         used: "used", pin: "pin", away: "away",
         changed: "changed: {text}",
         pinned: "Pinned",

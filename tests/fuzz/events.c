@@ -26,7 +26,7 @@ static void show(const struct state *state)
     struct card cards[CARD_PLACES];
     struct view_memory memory = {NULL, 0};
     int64_t next_ms;
-    cards_of(fuzz_language(), state, NULL, cards, &next_ms);
+    cards_of(fuzz_language(), state, NULL, NULL, cards, &next_ms);
     json_t *view = view_json(state, &memory, (struct anchors){0});
     HOLDS(view != NULL);
     json_decref(view);

@@ -37,8 +37,35 @@ static const struct past some_past = {
     .position_count = sizeof past_positions / sizeof *past_positions,
 };
 
+/* What a day may know around the bout: enough for each card that tells of it. */
+static const struct around some_day = {
+    .sides = {{.facts = {"Won the club's cup as a cadet.", "Trains with her sister."},
+               .fact_count = 2,
+               .seed = 2,
+               .won = 2,
+               .lost = 0,
+               .last = {"Sow", "fall", {6, 2}, true},
+               .next = {true, "final", "Aydin", 0},
+               .team = {"Harbour", 2, 31, 1, 3}},
+              {.won = 1,
+               .lost = 1,
+               .last = {"Lindqvist", "points", {3, 5}, false},
+               .place = 3,
+               .team = {NULL, 0, 0, 0, 0}}},
+    .winner_to = {true, "final", "Aydin", 0},
+    .loser_to = {true, "bronze", NULL, 0},
+    .mats = {{"B", "b7", {"Okoye", "Falk"}, {2, 8}, SIDE_BLUE, NULL},
+             {"C", "c2", {"Ito", "Marsh"}, {1, 1}, SIDE_RED, NULL},
+             {"D", "d2", {"Rey", "Olsen"}, {4, 4}, SIDE_RED, "points"}},
+    .mat_count = 3,
+    .upset = {"c1", "Ito", "Petrov", "superiority", 1, {10, 0}, 0},
+    .next_here = {{"Banda", "Kovac"}, 0},
+};
+
 struct shown {
     const struct past *past;
+    const struct around *around;
+    struct around day; /* some_day, with its times */
     struct story story;
     struct fold fold;
     struct state state;
@@ -68,8 +95,12 @@ static void show(struct shown *shown, const char *name, const char *text, int ru
 {
     shown_init(shown, name, text);
     shown->past = &some_past;
-    shown->shows =
-        card_by_rule(test_language("en"), &shown->state, shown->past, rule, side, &shown->card);
+    shown->around = &shown->day;
+    shown->day = some_day;
+    shown->day.upset.at_ms = story_begins_ms;
+    shown->day.next_here.from_ms = story_begins_ms + 12 * 60000;
+    shown->shows = card_by_rule(test_language("en"), &shown->state, shown->past, shown->around,
+                                rule, side, &shown->card);
     shown->text[0] = '\0';
     if (shown->shows)
         snprintf(shown->text, sizeof shown->text, "%s | %s", shown->card.headline,
@@ -84,8 +115,8 @@ static void expect_row(const struct row *row)
               shown.text);
     struct card german;
     cr_expect(eq(int,
-                 card_by_rule(test_language("de"), &shown.state, shown.past, row->rule, row->side,
-                              &german),
+                 card_by_rule(test_language("de"), &shown.state, shown.past, shown.around,
+                              row->rule, row->side, &german),
                  shown.shows),
               "rule %d, %s: in German", row->rule, row->name);
     shown_close(&shown);
@@ -1149,6 +1180,103 @@ ParameterizedTest(struct row *row, cards, beyond)
     expect_row(row);
 }
 
+/* ---- around the bout (`some_day` above), and summaries ---- */
+
+#define CALLED                                                                                     \
+    "0 bout rules:freestyle-2022 red:{name:'Ada Brandt',family:Brandt} "                           \
+    "blue:{name:'Noor Haddad',family:Haddad}; "
+#define TWO_TRIES                                                                                  \
+    "10 attack side:red techniques:[single_leg] leg:lead outcome:stopped; "                        \
+    "40 attack side:red techniques:[single_leg] leg:lead outcome:scored; "                         \
+    "50 attack side:red techniques:[double_leg] outcome:stopped; "
+#define WON                                                                                        \
+    "60 score side:red points:2 action:takedown; 70 clock do:stop; 80 close how:fall winner:red"
+
+static struct row around_rows[] = {
+    {"45: called", 45, SIDE_RED, CALLED "5 now", "Brandt: seed 2 | Won the club's cup as a cadet."},
+    {"45: nothing in the roster", 45, SIDE_BLUE, CALLED "5 now", ""},
+    {"45: has been said", 45, SIDE_RED, CALLED "30 now", ""},
+    {"45: not while they wrestle", 45, SIDE_RED, FREESTYLE "5 now", ""},
+    {"45: in the break the second", 45, SIDE_RED, FREESTYLE "190 now",
+     "Brandt: seed 2 | Trains with her sister."},
+    {"45: in a short stoppage", 45, SIDE_RED, FREESTYLE "30 clock do:stop; 49 now", ""},
+    {"45: in a long one", 45, SIDE_RED, FREESTYLE "30 clock do:stop; 50 now",
+     "Brandt: seed 2 | Trains with her sister."},
+    {"45: until it goes on", 45, SIDE_RED, FREESTYLE "30 clock do:stop; 55 clock do:start; 56 now",
+     ""},
+    {"46: won", 46, SIDE_RED, CALLED "5 now", "Today: 2 won, 0 lost | Last beat Sow 6-2, by fall."},
+    {"46: lost", 46, SIDE_BLUE, CALLED "5 now",
+     "Today: 1 won, 1 lost | Last lost to Lindqvist, 3-5, on points."},
+    {"47: where it leads", 47, SIDE_RED, CALLED "5 now",
+     "Winner goes on: final | There against Aydin."},
+    {"47: said once", 47, SIDE_BLUE, CALLED "5 now", ""},
+    {"48: not before the result", 48, SIDE_RED, CALLED "5 now", ""},
+    {"48: the next bout", 48, SIDE_RED, FREESTYLE WON, "Brandt next: final | Against Aydin."},
+    {"48: a place", 48, SIDE_BLUE, FREESTYLE WON,
+     "Bronze for Haddad | Haddad has no further bout today."},
+    {"48: the result waits", 48, SIDE_RED, FREESTYLE WON " unconfirmed:true", ""},
+    {"48: and is taken out", 48, SIDE_RED, FREESTYLE WON "; 85 void ref:e5", ""},
+    {"49: the first win", 49, SIDE_RED, FREESTYLE WON,
+     "First win for Harbour | Harbour: 1 won, 3 lost; place 2 in the table with 31 points."},
+    {"49: of the loser nothing", 49, SIDE_BLUE, FREESTYLE WON, ""},
+    {"50: the closest that goes on", 50, SIDE_RED, CALLED "5 now", "Mat C: 1-1 | Ito leads Marsh."},
+    {"50: not while they wrestle", 50, SIDE_RED, FREESTYLE "5 now", ""},
+    {"51: an upset", 51, SIDE_RED, CALLED "5 now",
+     "Upset: seed 1 beaten | Ito beat Petrov 10-0, by superiority."},
+    {"52: the next here", 52, SIDE_RED, FREESTYLE WON,
+     "Next on this mat | Banda against Kovac, in about 15 minutes."},
+    {"52: has been said", 52, SIDE_RED, FREESTYLE WON "; 200 now", ""},
+    {"52: nearer", 52, SIDE_RED, FREESTYLE WON "; 125 now",
+     "Next on this mat | Banda against Kovac, in about 10 minutes."},
+    {"53: in the break", 53, SIDE_RED, FREESTYLE TWO_TRIES "190 now",
+     "Attacks: 1 of 3 scored | Most often a single leg: 1 of 2."},
+    {"53: one is no summary", 53, SIDE_RED,
+     FREESTYLE "10 attack side:red techniques:[single_leg] outcome:stopped; 190 now", ""},
+    {"53: not while they wrestle", 53, SIDE_RED, FREESTYLE TWO_TRIES "60 now", ""},
+    {"53: after it", 53, SIDE_RED, FREESTYLE TWO_TRIES WON,
+     "Attacks: 1 of 3 scored | Most often a single leg: 1 of 2."},
+    {"54: the result", 54, SIDE_RED, FREESTYLE WON,
+     "Brandt wins by fall | After 1:10; it was 2-0."},
+    {"54: by the criteria", 54, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:1 action:step_out; "
+               "20 score side:blue points:1 action:step_out; " SECOND
+               "390 now; 400 close how:points winner:blue",
+     "Haddad wins 1-1 | On points, ahead on last point; 1-1 after period one."},
+    {"54: by forfeit", 54, SIDE_RED, CALLED "9 close how:forfeit winner:red",
+     "Brandt wins by forfeit | No bout was wrestled."},
+    {"54: nobody has won", 54, SIDE_RED, FREESTYLE "9 close how:both_injured", ""},
+    {"54: has been said", 54, SIDE_RED, FREESTYLE WON "; 110 now", ""},
+    {"54: of the winner alone", 54, SIDE_BLUE, FREESTYLE WON, ""},
+    {"54: in period two", 54, SIDE_BLUE,
+     FREESTYLE "10 score side:red points:1 action:step_out; " SECOND
+               "220 score side:blue points:4 action:throw; 230 clock do:stop; "
+               "240 close how:points winner:blue",
+     "Haddad wins 4-1 | On points, after 3:20; 0-1 after period one."},
+};
+
+ParameterizedTestParameters(cards, around)
+{
+    return cr_make_param_array(struct row, around_rows, sizeof around_rows / sizeof *around_rows);
+}
+ParameterizedTest(struct row *row, cards, around)
+{
+    expect_row(row);
+}
+
+/* Without a day only the summaries are left. */
+Test(cards, no_day_around)
+{
+    for (size_t i = 0; i < sizeof around_rows / sizeof *around_rows; i++) {
+        const struct row *row = &around_rows[i];
+        struct shown shown;
+        shown_init(&shown, row->name, row->story);
+        bool shows = card_by_rule(test_language("en"), &shown.state, NULL, NULL, row->rule,
+                                  row->side, &shown.card);
+        cr_expect(eq(int, shows, row->want[0] != '\0' && row->rule >= 53), "%s", row->name);
+        shown_close(&shown);
+    }
+}
+
 /* Without an archive nothing is said of it. */
 Test(cards, no_archive)
 {
@@ -1156,8 +1284,8 @@ Test(cards, no_archive)
         const struct row *row = &beyond_rows[i];
         struct shown shown;
         shown_init(&shown, row->name, row->story);
-        bool shows = card_by_rule(test_language("en"), &shown.state, NULL, row->rule, row->side,
-                                  &shown.card);
+        bool shows = card_by_rule(test_language("en"), &shown.state, NULL, NULL, row->rule,
+                                  row->side, &shown.card);
         bool of_archive = row->rule < 37 || row->rule > 39;
         cr_expect(eq(int, shows, row->want[0] != '\0' && !of_archive), "%s", row->name);
         shown_close(&shown);
@@ -1350,13 +1478,13 @@ Test(cards, nothing_before_and_off_the_mat)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, "called", "0 bout rules:freestyle-2022");
-    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, NULL, cards, &next_ms), 0));
     cr_expect(eq(i64, next_ms, INT64_MAX));
     shown_close(&shown);
     shown_init(&shown, "off",
                FREESTYLE "10 score side:red points:2 action:takedown; "
                          "12 bout rules:freestyle-2022 off:true");
-    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &shown.state, NULL, NULL, cards, &next_ms), 0));
     shown_close(&shown);
 }
 
@@ -1407,7 +1535,8 @@ ParameterizedTest(struct place_row *row, cards, places)
     struct card cards[CARD_PLACES];
     int64_t next_ms;
     shown_init(&shown, row->name, row->story);
-    cards_of(test_language("en"), &shown.state, row->knows ? &some_past : NULL, cards, &next_ms);
+    cards_of(test_language("en"), &shown.state, row->knows ? &some_past : NULL, NULL, cards,
+             &next_ms);
     for (int i = 0; i < CARD_PLACES; i++)
         cr_expect(eq(int, cards[i].id[0] != '\0' ? cards[i].rule : -1, row->rules[i]),
                   "%s: place %d: %s", row->name, i + 1, cards[i].headline);
@@ -1530,7 +1659,8 @@ static void expect_card(const char *name, const struct state *state, const struc
     cr_expect(eq(ptr, strchr(card->line, '%'), NULL), "%s: no percentages: %s", name, card->line);
     cr_expect(le(i64, card->since_ms, state->now_ms), "%s: %s came to be", name, card->headline);
     bool of_a_side = card->kind == CARD_PATTERN || card->kind == CARD_NEEDS ||
-                     card->kind == CARD_PAST || card->rule == 43 || card->rule == 44;
+                     card->kind == CARD_PAST || card->rule == 43 || card->rule == 44 ||
+                     card->kind == CARD_WHO || card->rule == 48 || card->rule == 53;
     cr_expect(eq(int, of_a_side, place < 2), "%s: %s has its place", name, card->headline);
     if (place < 2)
         cr_expect(eq(int, card->side, place == 0 ? SIDE_RED : SIDE_BLUE), "%s", name);
@@ -1561,7 +1691,8 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         struct card cards[CARD_PLACES], later[CARD_PLACES];
         int64_t next_ms, later_next_ms;
         struct state state = state_of(fold, now_ms);
-        size_t count = cards_of(test_language("en"), &state, &some_past, cards, &next_ms);
+        size_t count =
+            cards_of(test_language("en"), &state, &some_past, &some_day, cards, &next_ms);
         for (int i = 0; i < CARD_PLACES; i++) {
             if (cards[i].id[0] == '\0')
                 continue;
@@ -1574,7 +1705,7 @@ static void expect_until(const char *name, struct seen *seen, const struct fold 
         cr_assert(lt(int, steps, 2000), "%s: and is not cut in slices", name);
         int64_t last_ms = next_ms - 1 < until_ms ? next_ms - 1 : until_ms;
         struct state then = state_of(fold, last_ms);
-        cards_of(test_language("en"), &then, &some_past, later, &later_next_ms);
+        cards_of(test_language("en"), &then, &some_past, &some_day, later, &later_next_ms);
         cr_expect(same_cards(cards, later), "%s: cards changed before %lld", name,
                   (long long)(next_ms - story_begins_ms));
         if (next_ms > until_ms)
@@ -1648,10 +1779,10 @@ Test(cards, too_much_to_count)
     fold_init(&fold, story.log.bouts[0], malloc, free);
     cr_assert(fold_read(&fold, 200));
     struct state state = state_of(&fold, story.at_ms);
-    cr_expect(gt(sz, cards_of(test_language("en"), &state, NULL, cards, &next_ms), 0));
+    cr_expect(gt(sz, cards_of(test_language("en"), &state, NULL, NULL, cards, &next_ms), 0));
     cr_assert(fold_read(&fold, story.log.bouts[0]->count));
     state = state_of(&fold, story.at_ms);
-    cr_expect(eq(sz, cards_of(test_language("en"), &state, NULL, cards, &next_ms), 0));
+    cr_expect(eq(sz, cards_of(test_language("en"), &state, NULL, NULL, cards, &next_ms), 0));
     fold_close(&fold);
     story_close(&story);
 }

@@ -327,7 +327,7 @@ static void tell_bout(const struct bout *bout)
             expect_line("en", &english[i]);
             expect_line("de", &german[i]);
         }
-        cards_of(test_language("de"), &state, NULL, cards, &next_ms);
+        cards_of(test_language("de"), &state, NULL, NULL, cards, &next_ms);
         told = telling_of(&state);
     }
     fold_close(&fold);

@@ -63,7 +63,7 @@ static void measure_event(const struct language *language, struct teller *teller
     int64_t next_ms, at_ms = fold->bout->events[place].at_ms;
     struct state state = state_of(fold, at_ms);
     double start_s = now_s();
-    cards_of(language, &state, &past, cards, &next_ms);
+    cards_of(language, &state, &past, NULL, cards, &next_ms);
     note(state.under_review ? &of_challenges : &of_cards, start_s);
     start_s = now_s();
     teller_read(teller, language, &state, place, at_ms, lines);
