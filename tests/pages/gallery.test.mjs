@@ -237,6 +237,26 @@ test("rules, delays and looks: changed by keyboard, and there again after a relo
   await page.end();
 });
 
+test("an upright or square output is seen in its own shape, within the place of a wide one", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll(bout());
+  const page = await openGallery(t, daemon);
+  for (const [position, ratio] of [["upright", 9 / 16], ["square", 1], ["lifted", 16 / 9]]) {
+    await act(daemon, { look: { position } });
+    const shape = ratio > 1 ? "wide" : position;
+    await pageUntil(page, (want) => document.querySelector("#monitor").dataset.shape === want, shape);
+    const [frame, place] = await page.evaluate(() =>
+      ["#monitor iframe", "#monitor"].map((where) => {
+        const { width, height } = document.querySelector(where).getBoundingClientRect();
+        return { width, height };
+      }),
+    );
+    assert.ok(Math.abs(frame.width / frame.height - ratio) < 0.01, `${position}: ${JSON.stringify(frame)}`);
+    assert.ok(Math.abs(place.width / place.height - 16 / 9) < 0.01 && frame.height <= place.height + 1);
+  }
+  await page.end();
+});
+
 test("an output is made, looked at, told another mat, and removed by a second stroke", async (t) => {
   const daemon = await daemonFor(t);
   await daemon.postAll([...bout(), call("b", { mat: "B", red: { name: "Wren Ashgrove" } })]);
@@ -584,4 +604,26 @@ test("every panel on air, with the longest names: inside the safe box, off the p
     }
     await page.end();
   }
+});
+
+test("an output whose picture goes when the daemon isn't heard: all of it, and it comes back", async (t) => {
+  const daemon = await daemonFor(t);
+  await daemon.postAll(bout());
+  await act(daemon, { look: { unheard: "all" } });
+  await act(daemon, { take: { panel: "who" } });
+  const page = await openPage(browser, daemon.url("/screen/"));
+  t.after(() => page.context().close());
+  const shown = (wanted) =>
+    pageUntil(
+      page,
+      (want) =>
+        ["#score", "#panel"].every((where) => document.querySelector(where).checkVisibility() === want),
+      wanted,
+    );
+  await shown(true);
+  await daemon.kill();
+  await shown(false);
+  await daemonFor(t, { store: daemon.store, port: daemon.port });
+  await shown(true);
+  await page.end();
 });
