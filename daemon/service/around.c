@@ -4,16 +4,18 @@
 #include "draw/picture.h"
 #include "draw/schedule.h"
 
-struct looking { /* at the whole day */
+struct around_day {
     const struct hall *hall;
     const struct day *day;
-    const struct hall_bout *bout;
+    const struct editions *editions;
     const struct hall_bout **bouts; /* all, as the picture counts them */
     struct state *states;
     struct picture_bout *pictures;
     size_t count;
     struct picture picture;
     struct expected_start *expected; /* by slot->place */
+    /* whose cards are made */
+    const struct hall_bout *bout;
     const struct picture_slot *slot; /* of the bout; NULL: it has none */
 };
 
@@ -25,12 +27,7 @@ bool around_is_wanted(const struct state *state)
 
 /* ---- the day ---- */
 
-static const struct editions *editions_of(const struct hall_bout *bout)
-{
-    return bout->bout->log->editions;
-}
-
-static bool take_expected(struct looking *looking, int64_t now_ms, struct arena *arena)
+static bool take_expected(struct around_day *looking, int64_t now_ms, struct arena *arena)
 {
     struct schedule_bout *bouts = arena_take(arena, (looking->count + 1) * sizeof *bouts);
     looking->expected =
@@ -39,20 +36,21 @@ static bool take_expected(struct looking *looking, int64_t now_ms, struct arena 
         return false;
     for (size_t i = 0; i < looking->count; i++)
         bouts[i] = schedule_bout_of(&looking->states[i]);
-    schedule_make(looking->expected, looking->day, editions_of(looking->bout), bouts,
-                  looking->count, now_ms);
+    schedule_make(looking->expected, looking->day, looking->editions, bouts, looking->count,
+                  now_ms);
     return true;
 }
 
-static void find_slot(struct looking *looking)
+static void find_slot(struct around_day *looking)
 {
+    looking->slot = NULL;
     const char *name = looking->bout->fold.details->slot;
     const struct slot *slot = name != NULL ? day_slot(looking->day, name) : NULL;
     if (slot != NULL && slot->place < looking->picture.slot_count)
         looking->slot = &looking->picture.slots[slot->place];
 }
 
-static bool look(struct looking *looking, int64_t now_ms, struct arena *arena)
+static bool look(struct around_day *looking, int64_t now_ms, struct arena *arena)
 {
     size_t count = 0;
     for (const struct hall_bout *bout = looking->hall->bouts; bout != NULL; bout = bout->next)
@@ -71,10 +69,9 @@ static bool look(struct looking *looking, int64_t now_ms, struct arena *arena)
         looking->pictures[i] = picture_bout_of(&looking->states[i]);
     }
     if (!picture_make(&looking->picture, looking->day, looking->pictures, looking->count,
-                      editions_of(looking->bout), arena) ||
+                      looking->editions, arena) ||
         !take_expected(looking, now_ms, arena))
         return false;
-    find_slot(looking);
     return true;
 }
 
@@ -85,7 +82,7 @@ static const char *short_name(const struct person *person)
     return person->family != NULL ? person->family : person->name;
 }
 
-static const char *name_of(const struct looking *looking, struct picture_who who)
+static const char *name_of(const struct around_day *looking, struct picture_who who)
 {
     if (who.bout != PICTURE_NONE)
         return short_name(&looking->pictures[who.bout].details->sides[who.side]);
@@ -96,7 +93,7 @@ static const char *name_of(const struct looking *looking, struct picture_who who
     return athlete->family != NULL ? athlete->family : athlete->name;
 }
 
-static const char *known_name(const struct looking *looking, const struct picture_side *side)
+static const char *known_name(const struct around_day *looking, const struct picture_side *side)
 {
     return side->comes == COMES_KNOWN ? name_of(looking, side->who) : NULL;
 }
@@ -111,7 +108,8 @@ static bool result_stands(const struct state *state)
     return state->result.how != NULL && !state->result.unconfirmed && !state->under_review;
 }
 
-static const struct athlete *athlete_of(const struct looking *looking, const struct person *person)
+static const struct athlete *athlete_of(const struct around_day *looking,
+                                        const struct person *person)
 {
     return person->athlete != NULL ? day_athlete(looking->day, person->athlete) : NULL;
 }
@@ -142,7 +140,8 @@ static void take_result(struct around_side *side, const struct state *state, enu
     side->last.won = state->result.winner == own;
 }
 
-static void take_way(struct around_side *side, const struct looking *looking, const char *athlete)
+static void take_way(struct around_side *side, const struct around_day *looking,
+                     const char *athlete)
 {
     uint64_t latest = 0;
     for (size_t n = 0; n < looking->count; n++) {
@@ -166,7 +165,7 @@ static void take_way(struct around_side *side, const struct looking *looking, co
 
 /* ---- what comes ---- */
 
-static void take_next(struct around_next *next, const struct looking *looking, int32_t slot,
+static void take_next(struct around_next *next, const struct around_day *looking, int32_t slot,
                       unsigned own)
 {
     const struct picture_slot *target = &looking->picture.slots[slot];
@@ -180,7 +179,8 @@ static void take_next(struct around_next *next, const struct looking *looking, i
 }
 
 /* The first slot to come that is known to be theirs. */
-static void find_next(struct around_side *side, const struct looking *looking, const char *athlete)
+static void find_next(struct around_side *side, const struct around_day *looking,
+                      const char *athlete)
 {
     for (size_t i = 0; i < looking->picture.slot_count; i++) {
         const struct picture_slot *slot = &looking->picture.slots[i];
@@ -195,7 +195,8 @@ static void find_next(struct around_side *side, const struct looking *looking, c
     }
 }
 
-static void take_place(struct around_side *side, const struct looking *looking, const char *athlete)
+static void take_place(struct around_side *side, const struct around_day *looking,
+                       const char *athlete)
 {
     if (looking->slot == NULL || !looking->slot->decided || side->next.known)
         return;
@@ -205,7 +206,7 @@ static void take_place(struct around_side *side, const struct looking *looking, 
             side->place = weight->ranks[i].place;
 }
 
-static void take_team(struct around_side *side, const struct looking *looking, const char *team)
+static void take_team(struct around_side *side, const struct around_day *looking, const char *team)
 {
     for (size_t i = 0; i < looking->picture.team_count && team != NULL; i++) {
         const struct picture_team *row = &looking->picture.teams[i];
@@ -219,7 +220,7 @@ static void take_team(struct around_side *side, const struct looking *looking, c
     }
 }
 
-static void take_side(struct around_side *side, const struct looking *looking, enum side which)
+static void take_side(struct around_side *side, const struct around_day *looking, enum side which)
 {
     const struct person *person = &looking->bout->fold.details->sides[side_index(which)];
     const struct athlete *athlete = athlete_of(looking, person);
@@ -234,7 +235,7 @@ static void take_side(struct around_side *side, const struct looking *looking, e
     take_place(side, looking, person->athlete);
 }
 
-static void take_ways_on(struct around *around, const struct looking *looking)
+static void take_ways_on(struct around *around, const struct around_day *looking)
 {
     const struct picture_slot *slot = looking->slot;
     if (slot == NULL)
@@ -272,7 +273,7 @@ static void take_mat(struct around *around, const struct mat *mat, const struct 
     };
 }
 
-static void take_mats(struct around *around, const struct looking *looking, int64_t now_ms)
+static void take_mats(struct around *around, const struct around_day *looking, int64_t now_ms)
 {
     for (const struct mat *mat = looking->hall->mats; mat != NULL; mat = mat->next) {
         if (mat->shown == NULL || mat->shown == looking->bout || mat->shown->fold.count == 0)
@@ -282,13 +283,13 @@ static void take_mats(struct around *around, const struct looking *looking, int6
     }
 }
 
-static int seed_of(const struct looking *looking, const struct person *person)
+static int seed_of(const struct around_day *looking, const struct person *person)
 {
     const struct athlete *athlete = athlete_of(looking, person);
     return athlete != NULL ? (int)athlete->seed : 0;
 }
 
-static void take_upset(struct around *around, const struct looking *looking)
+static void take_upset(struct around *around, const struct around_day *looking)
 {
     uint64_t latest = 0;
     for (size_t i = 0; i < looking->count; i++) {
@@ -316,7 +317,7 @@ static void take_upset(struct around *around, const struct looking *looking)
 }
 
 /* The earliest expected of this mat; both must be known. */
-static void take_next_here(struct around *around, const struct looking *looking)
+static void take_next_here(struct around *around, const struct around_day *looking)
 {
     const char *mat = looking->bout->mat != NULL ? looking->bout->mat->name : NULL;
     int64_t earliest_ms = INT64_MAX;
@@ -335,18 +336,26 @@ static void take_next_here(struct around *around, const struct looking *looking)
         around->next_here.names[0] = NULL;
 }
 
-bool around_make(struct around *around, const struct hall *hall, const struct hall_bout *bout,
-                 int64_t now_ms, struct arena *arena)
+struct around_day *around_look(const struct hall *hall, const struct editions *editions,
+                               int64_t now_ms, struct arena *arena)
 {
-    struct looking looking = {.hall = hall, .day = hall_day(hall), .bout = bout};
-    *around = (struct around){.mat_count = 0};
-    if (!look(&looking, now_ms, arena))
-        return false;
+    struct around_day *looking = arena_take(arena, sizeof *looking);
+    if (looking == NULL)
+        return NULL;
+    *looking = (struct around_day){.hall = hall, .day = hall_day(hall), .editions = editions};
+    return look(looking, now_ms, arena) ? looking : NULL;
+}
+
+struct around around_make(struct around_day *looking, const struct hall_bout *bout, int64_t now_ms)
+{
+    struct around around = {.mat_count = 0};
+    looking->bout = bout;
+    find_slot(looking);
     for (enum side side = SIDE_RED; side <= SIDE_BLUE; side++)
-        take_side(&around->sides[side_index(side)], &looking, side);
-    take_ways_on(around, &looking);
-    take_mats(around, &looking, now_ms);
-    take_upset(around, &looking);
-    take_next_here(around, &looking);
-    return true;
+        take_side(&around.sides[side_index(side)], looking, side);
+    take_ways_on(&around, looking);
+    take_mats(&around, looking, now_ms);
+    take_upset(&around, looking);
+    take_next_here(&around, looking);
+    return around;
 }

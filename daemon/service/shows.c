@@ -61,6 +61,19 @@ struct source {
     struct anchors anchors;
 };
 
+/* The day around its bouts, looked at when first a card may tell of it; one for each source. */
+struct looked {
+    struct arena arena;
+    struct around_day *day;
+};
+
+static struct looked looked_begin(void)
+{
+    struct looked looked = {.day = NULL};
+    arena_init(&looked.arena, malloc, free);
+    return looked;
+}
+
 static struct source source_of(struct service *service, const char *topic)
 {
     return (struct source){
@@ -104,24 +117,25 @@ static json_t *shown_json(struct hall_bout *bout, const struct source *source)
 
 /* With the day around the bout while nothing is wrestled: only then do cards tell of it. */
 static json_t *cards_of_mat(const struct service *service, struct mat *mat,
-                            const struct state *state, const struct source *source)
+                            const struct state *state, const struct source *source,
+                            struct looked *looked)
 {
     const struct past *past = archiving_past(service, mat->shown->bout->id);
     const struct language *language = service->options.language;
-    struct around around;
-    struct arena arena;
     if (!around_is_wanted(state))
         return cards_json(language, state, past, NULL, &mat->cards_next_ms);
-    arena_init(&arena, malloc, free);
-    json_t *cards = NULL;
-    if (around_make(&around, source->hall, mat->shown, source->now_ms, &arena))
-        cards = cards_json(language, state, past, &around, &mat->cards_next_ms);
-    arena_close(&arena);
-    return cards;
+    if (looked->day == NULL)
+        looked->day =
+            around_look(source->hall, service->options.editions, source->now_ms, &looked->arena);
+    if (looked->day == NULL)
+        return NULL;
+    const struct around around = around_make(looked->day, mat->shown, source->now_ms);
+    return cards_json(language, state, past, &around, &mat->cards_next_ms);
 }
 
 static bool working_parts_make(struct parts *parts, const struct service *service, struct mat *mat,
-                               const struct source *source, const struct audiences *audiences)
+                               const struct source *source, const struct audiences *audiences,
+                               struct looked *looked)
 {
     struct state state = state_of(&mat->shown->fold, source->now_ms);
     parts->view = view_json(&state, &mat->shown->memory, source->anchors);
@@ -131,7 +145,7 @@ static bool working_parts_make(struct parts *parts, const struct service *servic
     parts->notes = notes_json(&state);
     parts->earlier =
         earlier_json(source->hall, mat->shown, archiving_past(service, mat->shown->bout->id));
-    parts->cards = cards_of_mat(service, mat, &state, source);
+    parts->cards = cards_of_mat(service, mat, &state, source, looked);
     if (state.under_review)
         parts->rulings = rulings_json(service->options.language, &state);
     return parts->view != NULL && parts->events != NULL && parts->notes != NULL &&
@@ -148,12 +162,13 @@ static bool public_parts_make(struct parts *parts, struct mat *mat, const struct
 }
 
 static bool parts_make(struct parts *parts, const struct service *service, struct mat *mat,
-                       const struct source *source, const struct audiences *audiences)
+                       const struct source *source, const struct audiences *audiences,
+                       struct looked *looked)
 {
     bool working = audiences->table || audiences->booth;
     mat->cards_next_ms = INT64_MAX; /* nobody waits for cards that nobody is shown */
     return mat->shown == NULL ||
-           ((!working || working_parts_make(parts, service, mat, source, audiences)) &&
+           ((!working || working_parts_make(parts, service, mat, source, audiences, looked)) &&
             (!audiences->follow || service->public_is_off ||
              public_parts_make(parts, mat, source)));
 }
@@ -209,10 +224,10 @@ static bool publish_follow(struct service *service, const struct mat *mat,
 }
 
 static bool publish_to(struct service *service, struct mat *mat, const struct source *source,
-                       const struct audiences *audiences)
+                       const struct audiences *audiences, struct looked *looked)
 {
     struct parts parts = {.view = NULL};
-    bool done = parts_make(&parts, service, mat, source, audiences);
+    bool done = parts_make(&parts, service, mat, source, audiences, looked);
     if (audiences->booth)
         done = done && publish_booth(service, mat, &parts);
     if (audiences->table)
@@ -224,7 +239,7 @@ static bool publish_to(struct service *service, struct mat *mat, const struct so
 }
 
 /* To all who are shown the live hall: the table, and whoever has no delay. */
-static bool publish_mat(struct service *service, struct mat *mat)
+static bool publish_mat(struct service *service, struct mat *mat, struct looked *looked)
 {
     const struct source live = {&service->hall, daytime_now(&service->daytime), {0, false}};
     const struct audiences audiences = {
@@ -232,7 +247,7 @@ static bool publish_mat(struct service *service, struct mat *mat)
         .booth = source_of_mat(service, mat->name, "booth").hall == live.hall,
         .follow = source_of_mat(service, mat->name, "follow").hall == live.hall,
     };
-    return publish_to(service, mat, &live, &audiences);
+    return publish_to(service, mat, &live, &audiences, looked);
 }
 
 static bool publish_view(struct service *service, const struct view *view)
@@ -241,7 +256,10 @@ static bool publish_view(struct service *service, const struct view *view)
     struct source source = source_of(service, view->topic);
     bool follow = audience_of(view->topic, &audience) && audience.action == ACTION_READ_PUBLIC;
     const struct audiences audiences = {.booth = !follow, .follow = follow};
-    return publish_to(service, view->mat, &source, &audiences);
+    struct looked looked = looked_begin();
+    bool done = publish_to(service, view->mat, &source, &audiences, &looked);
+    arena_close(&looked.arena);
+    return done;
 }
 
 static bool hall_has_changed(const struct hall *hall);
@@ -267,9 +285,11 @@ static bool publish_mats(struct service *service)
     for (struct view *view = service->views.first; view != NULL; view = view->next)
         if (view->mat != NULL)
             change_those_who_wait(&view->hall, views_now(service, view->topic));
+    struct looked looked = looked_begin();
     for (struct mat *mat = service->hall.mats; mat != NULL; mat = mat->next)
         if (mat->changed)
-            done = publish_mat(service, mat) && done;
+            done = publish_mat(service, mat, &looked) && done;
+    arena_close(&looked.arena);
     for (struct view *view = service->views.first; view != NULL; view = view->next)
         if (view->mat != NULL && view->mat->changed)
             done = publish_view(service, view) && done;
@@ -454,7 +474,10 @@ bool shows_publish(struct service *service)
 static bool publish_empty(struct service *service, const char *topic, const char *name)
 {
     struct mat *mat = hall_mat_add(&service->hall, name);
-    if (mat == NULL || !publish_mat(service, mat))
+    struct looked looked = looked_begin();
+    bool done = mat != NULL && publish_mat(service, mat, &looked);
+    arena_close(&looked.arena);
+    if (!done)
         return false;
     for (struct view *view = service->views.first; view != NULL; view = view->next)
         if (strcmp(view->topic, topic) == 0)

@@ -3,6 +3,7 @@
 // prints. (docs/wire.md, "Delay".)
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { setTimeout as sleep } from "node:timers/promises";
 import { Dice } from "../reading/dice.mjs";
 import { call, clock, make, newId, note, score, voided } from "../support/bouts.mjs";
 import { bearer, daemonFor, makeKey, PUBLIC_MINORS } from "../support/daemon.mjs";
@@ -152,10 +153,11 @@ test("a slip corrected within the delay is seen by nobody behind it, in no topic
 test("what the officials correct is seen, and corrected at its own time", async (t) => {
   const daemon = await daemonFor(t);
   const bout = newId("officials");
-  await delay(daemon, 300);
+  await delay(daemon, 4000); // and keyed a second apart: a slow machine shows both, too
   const line = await Line.open(daemon, "out/main");
   const given = score(bout, "red", 4);
   await daemon.postAll([call(bout), given]);
+  await sleep(1000);
   await daemon.post(voided(bout, given.id, { why: "officials" }));
   await line.state("out/main", (state) => state.bout?.seq === 3);
   const scores = framesOf(line, "out/main").map(({ bout }) => bout?.score.red);
