@@ -48,31 +48,25 @@ enum event_type {
     EVENT_HIDDEN = EVENT_TYPE_COUNT
 };
 
-#define EVENT_MEMBERS(X)                                                                           \
-    X(ID, "id")                                                                                    \
-    X(TYPE, "type")                                                                                \
-    X(BOUT, "bout")                                                                                \
-    X(AT, "at")                                                                                    \
-    X(KEYED_AT, "keyed_at")                                                                        \
-    X(SEQ, "seq") X(BY, "by") X(PERIOD, "period") X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red")  \
-        X(BLUE, "blue") X(MAT, "mat") X(NUMBER, "number") X(STYLE, "style")                        \
-            X(AGE_GROUP, "age_group") X(WEIGHT, "weight") X(STAGE, "stage") X(SLOT, "slot")        \
-                X(LENGTH, "length") X(CALL, "call") X(OFF, "off") X(DO, "do") X(SIDE, "side") X(   \
-                    POINTS, "points") X(ACTION, "action") X(TECHNIQUE, "technique") X(LEG, "leg")  \
-                    X(ATTACK, "attack") X(UNCONFIRMED, "unconfirmed") X(BEFORE, "before")          \
-                        X(TECHNIQUES, "techniques") X(SETUP, "setup") X(OUTCOME, "outcome")        \
-                            X(AFTER, "after") X(STOPPED_BY, "stopped_by") X(REASON, "reason")      \
-                                X(POSITION, "position") X(TOP, "top") X(ORDERED, "ordered")        \
-                                    X(CHOSEN_BY, "chosen_by") X(OF, "of") X(KIND, "kind")          \
-                                        X(REF, "ref") X(WHY, "why") X(SET, "set")                  \
-                                            X(UNSET, "unset") X(HOW, "how") X(WINNER, "winner")    \
-                                                X(SCORE, "score") X(CODE, "code") X(TEXT, "text")  \
-                                                    X(TO, "to") /* of the day's types alone */     \
-        X(ATHLETE, "athlete") X(NAME, "name") X(FAMILY, "family") X(GIVEN, "given") X(SAY, "say")  \
-            X(IPA, "ipa") X(CHECKED_BY, "checked_by") X(TEAM, "team") X(NOC, "noc")                \
-                X(SEED, "seed") X(FACTS, "facts") X(MINOR, "minor") X(CONSENT, "consent")          \
-                    X(OUT, "out") X(ORDER, "order") X(STARTS_AT, "starts_at")                      \
-                        X(SESSION, "session")
+/* clang-format off */
+#define EVENT_MEMBERS(X) \
+    X(ID, "id") X(TYPE, "type") X(BOUT, "bout") X(AT, "at") X(KEYED_AT, "keyed_at") X(SEQ, "seq") \
+    X(BY, "by") X(PERIOD, "period") X(T_MS, "t_ms") X(RULES, "rules") X(RED, "red") \
+    X(BLUE, "blue") X(MAT, "mat") X(NUMBER, "number") X(STYLE, "style") X(AGE_GROUP, "age_group") \
+    X(WEIGHT, "weight") X(STAGE, "stage") X(SLOT, "slot") X(LENGTH, "length") X(CALL, "call") \
+    X(OFF, "off") X(DO, "do") X(SIDE, "side") X(POINTS, "points") X(ACTION, "action") \
+    X(TECHNIQUE, "technique") X(LEG, "leg") X(ATTACK, "attack") X(UNCONFIRMED, "unconfirmed") \
+    X(BEFORE, "before") X(TECHNIQUES, "techniques") X(SETUP, "setup") X(OUTCOME, "outcome") \
+    X(AFTER, "after") X(STOPPED_BY, "stopped_by") X(REASON, "reason") X(POSITION, "position") \
+    X(TOP, "top") X(ORDERED, "ordered") X(CHOSEN_BY, "chosen_by") X(OF, "of") X(KIND, "kind") \
+    X(REF, "ref") X(WHY, "why") X(SET, "set") X(UNSET, "unset") X(HOW, "how") X(WINNER, "winner") \
+    X(SCORE, "score") X(CODE, "code") X(TEXT, "text") X(TO, "to") \
+    /* of the day's types alone */ \
+    X(ATHLETE, "athlete") X(NAME, "name") X(FAMILY, "family") X(GIVEN, "given") X(SAY, "say") \
+    X(IPA, "ipa") X(CHECKED_BY, "checked_by") X(TEAM, "team") X(NOC, "noc") X(SEED, "seed") \
+    X(FACTS, "facts") X(MINOR, "minor") X(CONSENT, "consent") X(OUT, "out") X(ORDER, "order") \
+    X(STARTS_AT, "starts_at") X(SESSION, "session")
+/* clang-format on */
 enum event_member {
 #define X(member, name) MEMBER_##member,
     EVENT_MEMBERS(X)
