@@ -235,6 +235,8 @@ static int open_file(struct store *store, int flags)
         result = sqlite3_extended_result_codes(store->database, 1);
     if (result == SQLITE_OK)
         result = sqlite3_busy_timeout(store->database, BUSY_MS);
+    if (result == SQLITE_OK && file_size(store->path) == 1) /* SQLite would take it for empty */
+        return foreign(store);
     return result == SQLITE_OK ? 0 : refuse_result(store, result, "opened");
 }
 
