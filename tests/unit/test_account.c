@@ -253,7 +253,7 @@ Test(account, notes_to_the_booth_on_a_side)
     struct told told;
     tell(&told, BOUT "1 note to:booth side:red text:first; 2 note to:public side:red text:public;"
                      "3 note to:booth text:bout; 4 note to:booth side:blue text:other;"
-                     "5 note to:booth side:red text:gone; 6 void ref:e5;"
+                     "5 note to:booth side:red text:gone; 6 void ref:e6;"
                      "7 note to:booth side:red text:last");
     const struct account_side *sides = told.account.sides;
     cr_assert(eq(sz, sides[0].note_count, 2));
